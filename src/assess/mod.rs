@@ -1,0 +1,1 @@
+//! Margins, condition, disposition: turns a shield and a scenario into results.

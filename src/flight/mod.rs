@@ -1,0 +1,41 @@
+//! The entry: equations of motion or an imported trajectory, as samples over time.
+//!
+//! | file | idea |
+//! | --- | --- |
+//! | `entry` | the `tileglow-entry/1` document |
+//! | `motion` | three degrees of freedom over a rotating sphere |
+//! | `trajectory` | samples; import from CSV and JSON, missing columns computed; export |
+//! | `spot` | one flight point |
+
+/// One moment of a flight. `None` where the flight does not know it.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Sample {
+    pub time_s: f64,
+    pub altitude_m: f64,
+    pub speed_m_s: f64,
+    pub flight_path_deg: Option<f64>,
+    pub heading_deg: Option<f64>,
+    pub latitude_deg: Option<f64>,
+    pub longitude_deg: Option<f64>,
+    pub angle_of_attack_deg: f64,
+    pub bank_deg: Option<f64>,
+    /// Wind from the right positive.
+    pub sideslip_deg: f64,
+    pub mach: Option<f64>,
+    pub dynamic_pressure_pa: f64,
+    pub density_kg_m3: f64,
+    /// Free-stream static; `None` in an exponential atmosphere.
+    pub temperature_k: Option<f64>,
+    pub pressure_pa: Option<f64>,
+    pub load_factor_g: Option<f64>,
+    pub reference_heating_w_m2: f64,
+    pub heat_load_j_m2: f64,
+}
+
+/// A flown entry.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Trajectory {
+    /// Radius of the sphere that the reference heating belongs to.
+    pub nose_radius_m: f64,
+    pub samples: Vec<Sample>,
+}

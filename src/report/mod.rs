@@ -1,0 +1,1 @@
+//! Tables, digests and texts made from an assessment.

@@ -1,0 +1,1 @@
+//! The versioned document that holds every choice, and its link.

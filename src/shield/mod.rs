@@ -1,0 +1,127 @@
+//! The vehicle: mesh, tile table, findings; the loaders, which return a value and its warnings or every problem at once.
+//!
+//! | file | idea |
+//! | --- | --- |
+//! | `mesh` | triangles by tile, outlines, neighbours |
+//! | `table` | tiles.csv |
+//! | `load` | a folder's, zip's or single file's bytes to a `Shield` |
+//! | `glb`, `obj` | surfaces |
+//! | `findings` | findings.csv |
+//! | `demo` | the demonstration vehicle Whinchat |
+
+use crate::heating::Facet;
+use crate::material::{Library, Stack};
+use glam::DVec3;
+
+/// The value of `Mesh::owner` for surface that carries no tile.
+pub const NO_TILE: u32 = u32::MAX;
+
+/// The outer faces of all tiles and the surface without tiles. Metres, x aft from the nose, y right, z up; triangles wind
+/// counter-clockwise seen from outside.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Mesh {
+    pub positions: Vec<DVec3>,
+    pub triangles: Vec<[u32; 3]>,
+    /// For each triangle the index of its tile in `Shield::tiles`, or `NO_TILE`.
+    pub owner: Vec<u32>,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum TileState {
+    Planned,
+    Fitted,
+    Bonded,
+    Tested,
+    #[default]
+    InService,
+}
+
+/// One row of the tile table, with what the mesh says of it.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Tile {
+    pub id: String,
+    pub zone: String,
+    /// Index into `Shield::library`.
+    pub material: usize,
+    /// Index into `Shield::library` of the coating, `None` for a bare face.
+    pub coating: Option<usize>,
+    /// Index into `Shield::stacks`; `None` means no stack: bondline and structure stay empty.
+    pub stack: Option<usize>,
+    pub thickness_m: f64,
+    /// The table's value, else the material's.
+    pub density_kg_m3: f64,
+    /// The table's own values; `None` takes the coating's or material's.
+    pub emissivity: Option<f64>,
+    pub solar_absorptance: Option<f64>,
+    /// Multiplies the local heating; 1 by default.
+    pub heating_factor: f64,
+    pub part: String,
+    pub serial: String,
+    pub installed_flight: Option<u32>,
+    pub waterproofed: Option<u32>,
+    pub state: TileState,
+    pub facet: Facet,
+    /// Smallest and largest side of the outline's bounding rectangle in the tile's plane.
+    pub smallest_side_m: f64,
+    pub largest_side_m: f64,
+    /// Boundary of the outer face, in order, counter-clockwise seen from outside.
+    pub outline: Vec<DVec3>,
+    /// Indices of the tiles that share a joint with this one, in rising order.
+    pub neighbours: Vec<u32>,
+}
+
+/// One finding, a row of findings.csv. Millimetres; `None` where the cell is empty.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Finding {
+    pub finding: String,
+    /// Indices into `Shield::tiles`.
+    pub tile: usize,
+    pub tile_2: Option<usize>,
+    /// One of the kinds of the reference, as written.
+    pub kind: String,
+    pub u_mm: Option<f64>,
+    pub v_mm: Option<f64>,
+    pub length_mm: Option<f64>,
+    pub width_mm: Option<f64>,
+    pub depth_mm: Option<f64>,
+    pub gap_mm: Option<f64>,
+    pub step_mm: Option<f64>,
+    pub protrusion_mm: Option<f64>,
+    pub orientation_deg: Option<f64>,
+    pub found_on: String,
+    pub flight: Option<u32>,
+    pub found_by: String,
+    pub method: String,
+    pub photograph: String,
+    pub note: String,
+    pub decision: String,
+    pub decided_by: String,
+    pub decided_on: String,
+    pub decision_reason: String,
+}
+
+/// A loaded vehicle: complete and checked, or not there at all.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Shield {
+    /// A label: the folder's or file's name.
+    pub name: String,
+    /// SHA-256 over the vehicle's files, hex.
+    pub digest: String,
+    /// In the order of the vehicle's table.
+    pub tiles: Vec<Tile>,
+    pub mesh: Mesh,
+    /// Area of the surface that carries no tile.
+    pub plain_area_m2: f64,
+    pub library: Library,
+    pub stacks: Vec<Stack>,
+    pub findings: Vec<Finding>,
+    /// Each names its file and column; counted and never swallowed.
+    pub warnings: Vec<String>,
+}
+
+/// One file of a vehicle as it came in: a plain name (`tiles.csv`) and its bytes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct VehicleFile {
+    pub name: String,
+    pub bytes: Vec<u8>,
+}
