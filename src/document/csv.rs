@@ -44,8 +44,15 @@ impl CsvTable {
         for (i, record) in records.enumerate() {
             let row = i + 2;
             match record {
-                Ok(record) if record.len() == header.len() => rows.push(record.iter().map(|cell| unguard(cell.trim()).to_string()).collect()),
-                Ok(record) => problems.at_cell(row, "", format!("{} cells where the header has {}", record.len(), header.len()), "as many cells as the header"),
+                Ok(record) if record.len() == header.len() => {
+                    rows.push(record.iter().map(|cell| unguard(cell.trim()).to_string()).collect())
+                }
+                Ok(record) => problems.at_cell(
+                    row,
+                    "",
+                    format!("{} cells where the header has {}", record.len(), header.len()),
+                    "as many cells as the header",
+                ),
                 Err(error) => problems.at_cell(row, "", format!("not valid CSV: {error}"), "comma-separated UTF-8"),
             }
         }

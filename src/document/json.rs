@@ -130,7 +130,9 @@ impl Serialize for Json {
             Json::Null => out.serialize_unit(),
             Json::Bool(value) => out.serialize_bool(*value),
             // Whole numbers are written without a point; -0 keeps its sign by the other branch.
-            Json::Number(value) if value.fract() == 0.0 && value.abs() < 9e15 && !(*value == 0.0 && value.is_sign_negative()) => out.serialize_i64(*value as i64),
+            Json::Number(value) if value.fract() == 0.0 && value.abs() < 9e15 && !(*value == 0.0 && value.is_sign_negative()) => {
+                out.serialize_i64(*value as i64)
+            }
             Json::Number(value) => out.serialize_f64(*value),
             Json::Text(value) => out.serialize_str(value),
             Json::List(items) => {

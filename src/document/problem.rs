@@ -144,7 +144,8 @@ impl fmt::Display for Error {
         for problem in self.problems.iter().take(PROBLEMS_TOLD) {
             let share = MESSAGE_CHARACTERS / PROBLEMS_TOLD - 40;
             let line = problem.to_string().replace(['\n', '\r'], " ");
-            let line = if count > 1 && line.chars().count() > share { line.chars().take(share).chain("…".chars()).collect() } else { line };
+            let line =
+                if count > 1 && line.chars().count() > share { line.chars().take(share).chain("…".chars()).collect() } else { line };
             lines.push(format!("error: {line}"));
         }
         if count > PROBLEMS_TOLD {

@@ -42,7 +42,9 @@ mod tests {
 
     #[test]
     fn verif_digits_and_guards() {
-        for (value, digits, want) in [(1234.5678, 6, "1234.57"), (0.1 + 0.2, 9, "0.3"), (-2.5e-9, 4, "-2.5e-9"), (1e6, 7, "1000000"), (f64::NAN, 3, "")] {
+        for (value, digits, want) in
+            [(1234.5678, 6, "1234.57"), (0.1 + 0.2, 9, "0.3"), (-2.5e-9, 4, "-2.5e-9"), (1e6, 7, "1000000"), (f64::NAN, 3, "")]
+        {
             assert_eq!(significant(value, digits), want);
         }
         for text in ["=1+1", "+x", "-3", "@a", "\tq", "\rq", "'quoted", "plain", "", "''"] {

@@ -23,7 +23,11 @@ pub struct Provenance {
 pub enum Conductivity {
     Curve(Curve),
     /// `value[row of pressure][column of temperature]`.
-    Grid { temperature_k: Vec<f64>, pressure_pa: Vec<f64>, value: Vec<Vec<f64>> },
+    Grid {
+        temperature_k: Vec<f64>,
+        pressure_pa: Vec<f64>,
+        value: Vec<Vec<f64>>,
+    },
 }
 
 /// A limit: one temperature, or a table over the number of flights.
