@@ -1,1 +1,83 @@
 //! Margins, condition, disposition: turns a shield and a scenario into results.
+//!
+//! | file | idea |
+//! | --- | --- |
+//! | `prepare` | what depends on the scenario but not on the tile: flown entries, streams, effective tiles |
+//! | `surface` | the surface of every tile over every entry |
+//! | `margins` | limits and what is left, after the policy |
+//! | `condition` | from findings and state to a condition and a suggestion |
+
+/// Where a tile stands as installed and inspected.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
+pub enum Condition {
+    Planned,
+    Fitted,
+    Bonded,
+    Tested,
+    #[default]
+    AsBuilt,
+    Watch,
+    Repair,
+    Replace,
+    NotCleared,
+}
+
+/// The suggestion; a person decides.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Disposition {
+    FlyAsIs,
+    Watch,
+    RepairInPlace,
+    Replace,
+    EngineeringReview,
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum GovernedBy {
+    Surface,
+    Bondline,
+    Structure,
+}
+
+/// A peak and when it was, in its own entry, from entry interface.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Peak {
+    pub temperature_k: f64,
+    pub time_s: f64,
+    /// Index of the entry.
+    pub entry: usize,
+}
+
+/// One tile's results; `None` where there is no model or no such layer.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct TileResult {
+    pub mass_kg: f64,
+    pub surface: Peak,
+    pub bondline: Option<Peak>,
+    pub structure: Option<Peak>,
+    pub structure_at_touchdown_k: Option<f64>,
+    pub heat_load_j_m2: f64,
+    pub limit_surface_k: Option<f64>,
+    pub limit_bondline_k: Option<f64>,
+    pub limit_structure_k: Option<f64>,
+    pub margin_surface_k: Option<f64>,
+    pub margin_bondline_k: Option<f64>,
+    pub margin_structure_k: Option<f64>,
+    pub margin_k: Option<f64>,
+    pub governed_by: Option<GovernedBy>,
+    /// Name of the layer or coating whose limit governs.
+    pub limiting_layer: String,
+    pub governing_entry: Option<usize>,
+    pub heating_factor_to_limit: Option<f64>,
+    pub thickness_to_limit_mm: Option<f64>,
+    pub condition: Condition,
+    pub disposition: Option<Disposition>,
+    pub numerical_error_k: f64,
+}
+
+/// The results of a shield under a scenario, a row a tile in the order of the vehicle's table.
+#[derive(Debug, Clone, PartialEq, Default)]
+pub struct Assessment {
+    pub tiles: Vec<TileResult>,
+    pub warnings: Vec<String>,
+}

@@ -39,3 +39,9 @@ pub struct Trajectory {
     pub nose_radius_m: f64,
     pub samples: Vec<Sample>,
 }
+
+/// A flight: to be flown, or already flown elsewhere.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Course {
+    Imported(Trajectory),
+}

@@ -9,7 +9,7 @@
 use glam::DVec3;
 
 /// What the heating knows of one tile's geometry before it looks at the whole body: from the mesh, in metres, x aft, y right, z up.
-#[derive(Debug, Clone, Copy, PartialEq)]
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Facet {
     pub centre: DVec3,
     /// Outward unit normal (area-weighted over the tile's triangles).
@@ -18,4 +18,43 @@ pub struct Facet {
     /// The table's own values, which replace the computed ones.
     pub nose_radius_m: Option<f64>,
     pub running_length_m: Option<f64>,
+}
+
+/// Where the boundary layer turns turbulent.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub enum Transition {
+    #[default]
+    None,
+    /// Turbulent from this time on, from entry interface.
+    Time { time_s: f64 },
+    /// Turbulent below this free-stream Mach number.
+    Mach { mach: f64 },
+    /// Turbulent where Re_theta / M_e exceeds the limit.
+    MomentumThickness { limit: f64 },
+    /// Turbulent where the roughness criterion exceeds the limit.
+    Roughness { limit: f64 },
+}
+
+/// The heating choices of a scenario that do not depend on a tile.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Choices {
+    /// Multiplies every model.
+    pub scale: f64,
+    /// Lee-side heating over the reference.
+    pub lee_fraction: f64,
+    pub transition: Transition,
+}
+
+impl Default for Choices {
+    fn default() -> Self {
+        Self { scale: 1.0, lee_fraction: 0.035, transition: Transition::None }
+    }
+}
+
+#[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
+pub enum Regime {
+    #[default]
+    Laminar,
+    Transitional,
+    Turbulent,
 }
