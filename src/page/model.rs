@@ -1,0 +1,149 @@
+//! What the page shows at one moment, and the actions that change it: the contract between `app`, `view` and `panels`.
+//!
+//! `app` owns everything and builds a `Model` after every change; `panels` and `view` only read it and send actions back.
+//! Every number in a model belongs to the model's revision; nothing older is ever put into one.
+
+use crate::assess::Assessment;
+use crate::flight::Trajectory;
+use crate::scenario::{Colour, Scenario, UnitSystem};
+use crate::shield::Shield;
+use std::rc::Rc;
+
+/// What the page shows. Rebuilt by `app` for every frame in which something changed.
+#[derive(Clone)]
+pub struct Model {
+    /// Rises with every change of an input.
+    pub revision: u64,
+    pub shield: Rc<Shield>,
+    pub scenario: Rc<Scenario>,
+    /// The flown entries, in the scenario's order.
+    pub flights: Rc<Vec<Trajectory>>,
+    /// Index of the entry shown.
+    pub entry: usize,
+    /// The moment shown; `None` is the peak of the flight.
+    pub time_s: Option<f64>,
+    /// The full results of this revision, `None` until they stand.
+    pub results: Option<Rc<Assessment>>,
+    pub picked: Option<usize>,
+    pub hovered: Option<usize>,
+    pub shown: Rc<Shown>,
+    /// The picked tile over the entry shown.
+    pub card: Option<Rc<Card>>,
+    /// One curve an input (by `inputs` id), filled when idle.
+    pub tracks: Rc<Vec<Track>>,
+    pub units: UnitSystem,
+    /// What was refused last, with what was kept first; `None` when nothing was.
+    pub refused: Option<String>,
+    /// A short word to the user that needs no answer ("link copied").
+    pub said: Option<String>,
+    pub can_undo: bool,
+    pub can_redo: bool,
+    /// First 16 hex digits of the results' digest when full, and whether a link's digest agreed (`None`: no link digest).
+    pub digest: Option<String>,
+    pub link_agrees: Option<bool>,
+    /// Times by stage in seconds, for the trust line and the summary.
+    pub dark: bool,
+}
+
+/// The values that colour the shield, one a tile.
+#[derive(Clone, Default)]
+pub struct Shown {
+    pub colour: Colour,
+    /// SI; NaN where there is none. For `Condition` and `Regime` an index into the legend's list.
+    pub values: Vec<f64>,
+    /// Short of its limit: struck in margin and temperature.
+    pub short: Vec<bool>,
+    /// Hidden by the brush.
+    pub hidden: Vec<bool>,
+    /// Not yet full: dotted.
+    pub estimate: bool,
+    pub scale: Scale,
+}
+
+/// How a value becomes a place on the ramp. The ends stay put while anything is dragged.
+#[derive(Clone, Debug, PartialEq, Default)]
+pub struct Scale {
+    pub kind: ScaleKind,
+    /// SI ends.
+    pub low: f64,
+    pub high: f64,
+    /// Limits drawn as breaks in temperature: SI value and the word beside it.
+    pub limits: Vec<(f64, String)>,
+    pub banded: bool,
+}
+
+#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
+pub enum ScaleKind {
+    /// −60 K to the limit and the limit to +200 K, two ramps with a break between.
+    #[default]
+    Margin,
+    /// Glow over `low` to `high`.
+    Temperature,
+    Condition,
+    Regime,
+}
+
+/// The picked tile's story over the entry shown, a value a flight sample used by the engine.
+#[derive(Clone, Default)]
+pub struct Card {
+    pub tile: usize,
+    pub time_s: Vec<f64>,
+    pub surface_k: Vec<f64>,
+    /// Hot-wall heating.
+    pub heating_w_m2: Vec<f64>,
+    /// Local factor on the reference, laminar or as it is at the sample.
+    pub factor: Vec<f64>,
+    /// 0 laminar, 1 transitional, 2 turbulent.
+    pub regime: Vec<u8>,
+    /// Surface pressure.
+    pub pressure_pa: Vec<f64>,
+    /// Where each property of this tile's chain comes from, as lines to show: property, value text, source.
+    pub sources: Vec<(String, String, String)>,
+}
+
+/// The smallest margin over an input's range: the slider's track.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Track {
+    /// Id of the input.
+    pub input: String,
+    pub revision: u64,
+    /// Input values in SI (as the scenario stores them) and the smallest margin at each.
+    pub at: Vec<f64>,
+    pub margin_k: Vec<f64>,
+}
+
+/// Everything a panel or the view can ask of the app.
+#[derive(Clone, Debug, PartialEq)]
+pub enum Action {
+    Pick(Option<usize>),
+    Hover(Option<usize>),
+    /// The next worst tile after the picked one.
+    PickNext,
+    Colour(Colour),
+    /// `None` shows the peak of the flight.
+    Time(Option<f64>),
+    Entry(usize),
+    Units(UnitSystem),
+    Brush(Option<[f64; 2]>),
+    Bands(bool),
+    Map(bool),
+    /// A new scenario while something is dragged (no undo step yet) or when let go (`done`).
+    Change {
+        scenario: Box<Scenario>,
+        done: bool,
+    },
+    Undo,
+    Redo,
+    CopyLink,
+    SaveScenario,
+    SaveTable,
+    SaveFindings,
+    /// The files of a vehicle, or one scenario file.
+    Open(Vec<crate::shield::VehicleFile>),
+    /// The demonstration again.
+    Demonstration,
+    Dismiss,
+    Print,
+    /// A named view: `belly`, `left`, `right`, `top`, `tail`, `nose`, `default`.
+    Turn(&'static str),
+}
