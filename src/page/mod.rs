@@ -12,3 +12,8 @@
 //! | `inputs` | the inputs in the order of the physics: range, unit, source, getter and setter on the scenario |
 
 pub mod model;
+
+/// Opens the page in the document that loaded the engine; called once, when the wasm has been instantiated.
+pub fn open() {
+    console_error_panic_hook::set_once();
+}
