@@ -5,6 +5,7 @@
 
 use crate::assess::Assessment;
 use crate::flight::Trajectory;
+pub use crate::report::ramp::{Scale, ScaleKind};
 use crate::scenario::{Colour, Scenario, UnitSystem};
 use crate::shield::Shield;
 use std::rc::Rc;
@@ -58,29 +59,6 @@ pub struct Shown {
     /// Not yet full: dotted.
     pub estimate: bool,
     pub scale: Scale,
-}
-
-/// How a value becomes a place on the ramp. The ends stay put while anything is dragged.
-#[derive(Clone, Debug, PartialEq, Default)]
-pub struct Scale {
-    pub kind: ScaleKind,
-    /// SI ends.
-    pub low: f64,
-    pub high: f64,
-    /// Limits drawn as breaks in temperature: SI value and the word beside it.
-    pub limits: Vec<(f64, String)>,
-    pub banded: bool,
-}
-
-#[derive(Clone, Copy, Debug, PartialEq, Eq, Default)]
-pub enum ScaleKind {
-    /// −60 K to the limit and the limit to +200 K, two ramps with a break between.
-    #[default]
-    Margin,
-    /// Glow over `low` to `high`.
-    Temperature,
-    Condition,
-    Regime,
 }
 
 /// The picked tile's story over the entry shown, a value a flight sample used by the engine.
