@@ -3,7 +3,14 @@
 //! | file | idea |
 //! | --- | --- |
 //! | `library` | the built-in materials and a user's, each property with its provenance |
+//! | `limit` | limits by number of flights |
 //! | `stack` | what lies under a tile, from the bond inward |
+
+pub mod library;
+pub mod limit;
+pub mod stack;
+
+pub use limit::{LimitPolicy, LimitRead};
 
 use crate::document::Curve;
 use std::collections::BTreeMap;
@@ -11,11 +18,13 @@ use std::collections::BTreeMap;
 /// Where a property's value comes from, as the user is shown it.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Provenance {
-    /// `published`, `reconstructed`, `memory`, …; per part where the source splits it.
+    /// `published`, `reconstructed`, `memory`, …; per part (`room: published, hot: memory`) where the source splits it.
     pub basis: String,
     pub source: String,
     pub note: Option<String>,
     pub uncertainty_fraction: Option<f64>,
+    /// What the fraction means: `range` (plus or minus) unless it says otherwise.
+    pub uncertainty_kind: Option<String>,
 }
 
 /// Thermal conductivity, W/mK: over temperature, or over temperature (columns) and pressure (rows, log-linear between).
@@ -39,6 +48,7 @@ pub enum Limit {
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
 pub enum Kind {
+    /// Rigid ceramic tile.
     Tile,
     Blanket,
     HotStructure,
@@ -48,6 +58,46 @@ pub enum Kind {
     Filler,
     Metal,
     Composite,
+}
+
+impl Kind {
+    pub const ALL: [Kind; 9] = [
+        Kind::Tile,
+        Kind::Blanket,
+        Kind::HotStructure,
+        Kind::Coating,
+        Kind::Adhesive,
+        Kind::IsolationPad,
+        Kind::Filler,
+        Kind::Metal,
+        Kind::Composite,
+    ];
+
+    /// The word that files and tables use.
+    pub fn word(self) -> &'static str {
+        match self {
+            Kind::Tile => "tile",
+            Kind::Blanket => "blanket",
+            Kind::HotStructure => "hot structure",
+            Kind::Coating => "coating",
+            Kind::Adhesive => "adhesive",
+            Kind::IsolationPad => "isolation pad",
+            Kind::Filler => "filler",
+            Kind::Metal => "metal",
+            Kind::Composite => "composite",
+        }
+    }
+}
+
+/// Surface recombination over one range of temperature: the share of atoms that recombine is `factor exp(exponent_k / T)`.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Recombination {
+    /// `O`, `N` or `air`.
+    pub species: String,
+    pub low_k: f64,
+    pub high_k: f64,
+    pub factor: f64,
+    pub exponent_k: f64,
 }
 
 /// One material of the library. SI units.
@@ -69,10 +119,22 @@ pub struct Material {
     pub solar_absorptance: Option<f64>,
     /// Coating, adhesive or pad: the thickness at which it is used.
     pub thickness_m: Option<f64>,
+    /// The thicknesses in which it is made.
+    pub thickness_range_m: Option<(f64, f64)>,
+    pub surface_recombination: Vec<Recombination>,
     pub valid_k: Option<(f64, f64)>,
     pub extrapolated_above_k: Option<f64>,
     /// By property key.
     pub provenance: BTreeMap<String, Provenance>,
+    /// By property key: the uncertainty as a fraction of the value.
+    pub uncertainty: BTreeMap<String, f64>,
+}
+
+impl Material {
+    /// Hemispherical emissivity at `temperature_k`, above 0 to 1; `None` for a material that has none.
+    pub fn emissivity_at(&self, temperature_k: f64) -> Option<f64> {
+        self.emissivity.as_ref().map(|curve| curve.value_at(temperature_k))
+    }
 }
 
 /// All materials known to a vehicle: the built-in ones, replaced or joined by its own.
