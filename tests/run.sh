@@ -3,7 +3,7 @@
 #
 #   sh tests/run.sh                 everything
 #   sh tests/run.sh native          form and native tests only
-#   sh tests/run.sh page [NAME…]    the page only: build, size, and the tests in tests/page whose names begin so
+#   sh tests/run.sh page [NAME…]    the page only: build, size, and the tests in tests/page whose names contain one of the words
 #
 # Installs what is missing (see www/tools.sh) and skips what is there. Ends with `N passed, M failed`.
 set -u

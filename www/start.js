@@ -9,10 +9,12 @@ early.ready.catch(() => {});
 window.tileglow = early;
 
 async function start() {
+  // <engine> The single file (www/single.mjs) has the engine inside and replaces this part.
   const code = document.getElementById("engine-code").href;
   const wasm = document.getElementById("engine-wasm").href;
   const engine = await import(code);
   await engine.default({ module_or_path: wasm });
+  // </engine>
   if (window.tileglow !== early) await window.tileglow.ready;
 }
 

@@ -56,7 +56,7 @@ need_linker() {
 
 # Rust with the wasm target. need_rust exact: the pinned release, so that the lints are those that the code was held to.
 need_rust() {
-    if [ -d "$HOME/.cargo/bin" ]; then PATH=$PATH:$HOME/.cargo/bin; fi
+    PATH=$PATH:${CARGO_HOME:-$HOME/.cargo}/bin
     have cargo || die "cargo not found; install Rust from https://rustup.rs and run this again"
     need_linker
     rust_now=$(rustc --version 2>/dev/null | cut -d' ' -f2)

@@ -1,0 +1,87 @@
+// window.tileglow does what FORMATS.md, "Scripting the page", says.
+
+import { createHash } from "node:crypto";
+import { claim, differ, matches, rows, same } from "./lib/check.mjs";
+import { call, drawn, native } from "./lib/harness.mjs";
+import { open } from "./lib/vehicles.mjs";
+
+export const tests = {
+  async "the version is the command's"(t) {
+    const page = await t.open();
+    same(await page.evaluate(() => window.tileglow.version), native("--version").trim().replace(/^tileglow /, ""), "tileglow.version, bare");
+  },
+
+  async "the scenario writes every default out and opens again to the same"(t) {
+    const page = await t.open();
+    const before = await call(page, "scenario");
+    same(before.format, "tileglow-scenario/1", "format");
+    for (const key of ["vehicle", "entries", "heating", "start", "landing", "policy", "sizing", "changes", "findings", "view", "note"]) claim(key in before, `scenario() lacks \`${key}\``);
+    matches(before.vehicle.digest, /^[0-9a-f]{64}$/, "vehicle.digest");
+    const tiles = await call(page, "tiles");
+    same(await open(page, before), null, "the refusal of its own scenario");
+    same(await call(page, "scenario"), before, "the scenario after opening it");
+    same(await call(page, "tiles"), tiles, "tiles() after opening the same scenario");
+  },
+
+  async "another heating scale gives other results, and the old ones come back"(t) {
+    const page = await t.open();
+    const scenario = await call(page, "scenario");
+    const tiles = await call(page, "tiles");
+    same(await open(page, { ...scenario, heating: { ...scenario.heating, scale: 1.3 } }), null, "the refusal");
+    const hotter = await call(page, "tiles");
+    differ(hotter, tiles, "tiles()");
+    const peak = (csv) => rows(csv).map((row) => Number(row.peak_surface_k));
+    const [a, b] = [peak(tiles), peak(hotter)];
+    claim(a.every((value, i) => b[i] > value), "30 % more heating must warm every tile");
+    // T^4 follows the heating; the hot-wall correction only takes some of it back.
+    claim(a.every((value, i) => b[i] <= value * 1.3 ** 0.25 * (1 + 1e-9)), "no tile may warm by more than the fourth root of the scale");
+    same(await open(page, scenario), null, "the refusal");
+    same(await call(page, "tiles"), tiles, "tiles() after going back");
+  },
+
+  async "a scenario that cannot be is refused with the path and the accepted, and nothing changes"(t) {
+    const page = await t.open();
+    const scenario = await call(page, "scenario");
+    const tiles = await call(page, "tiles");
+    const cases = [
+      [{ ...scenario, format: "tileglow-scenario/9" }, /tileglow-scenario\/9/],
+      [{ ...scenario, heatng: {} }, /heatng/],
+      [{ ...scenario, heating: { ...scenario.heating, scale: "hot" } }, /heating\.scale/],
+      [{ ...scenario, heating: { ...scenario.heating, scale: -1 } }, /heating\.scale/],
+      [{ ...scenario, changes: [{ tiles: ["no such tile"], set: { emissivity: 0.8 } }] }, /no such tile/],
+      [{ ...scenario, changes: [{ zone: scenario.changes.length ? "x" : "belly", set: { emissivity: 3 } }] }, /emissivity/],
+      ["not an object", /./],
+      [null, /./],
+    ];
+    for (const [bad, pattern] of cases) {
+      const refusal = await open(page, bad);
+      claim(refusal !== null, `opened without a word: ${JSON.stringify(bad)?.slice(0, 80)}`);
+      matches(refusal, pattern, "the refusal");
+      same(await call(page, "scenario"), scenario, "the scenario after a refusal");
+    }
+    same(await call(page, "tiles"), tiles, "tiles() after the refusals");
+  },
+
+  async "the summary's digest of results is that of the bytes of tiles()"(t) {
+    const page = await t.open();
+    const tiles = await call(page, "tiles");
+    const summary = await call(page, "summary");
+    same(summary.format, "tileglow-summary/1", "format");
+    claim(JSON.stringify(summary).includes(createHash("sha256").update(tiles).digest("hex")), "summary() does not carry the digest of tiles()");
+  },
+
+  async "tileAt names the tile under a point, and null off the shield"(t) {
+    const page = await t.open();
+    await drawn(page);
+    const box = await page.locator("#shield").boundingBox();
+    const names = new Set(rows(await call(page, "tiles")).map((row) => row.tile));
+    const found = new Set();
+    for (let i = 1; i < 40; i += 1) for (let j = 1; j < 24; j += 1) found.add(await call(page, "tileAt", box.x + (box.width * i) / 40, box.y + (box.height * j) / 24));
+    claim(found.has(null), "no point of the picture is off the shield");
+    found.delete(null);
+    claim(found.size > 50, `only ${found.size} tiles found on a grid over the picture`);
+    for (const name of found) claim(names.has(name), `tileAt gave ${JSON.stringify(name)}, which is no tile`);
+    same(await call(page, "tileAt", -50, -50), null, "tileAt outside the window");
+    same(await call(page, "tileAt", NaN, 0), null, "tileAt(NaN, 0)");
+  },
+};

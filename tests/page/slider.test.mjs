@@ -1,0 +1,89 @@
+// Dragging a slider moves the picture while it is dragged and the results when it is let go.
+
+import { claim, differ, eventually, same } from "./lib/check.mjs";
+import { call, drawn, full } from "./lib/harness.mjs";
+import { changed, picture } from "./lib/picture.mjs";
+
+const SCALE = "[data-input='heating.scale']";
+
+/** Takes the thumb of a slider and moves it by so many CSS pixels, without letting go. */
+async function grab(page, input, by) {
+  const slider = page.locator(`${input} [role=slider]`);
+  await slider.scrollIntoViewIfNeeded();
+  const box = await slider.boundingBox();
+  const from = { x: box.x + box.width / 2, y: box.y + box.height / 2 };
+  await page.mouse.move(from.x, from.y);
+  await page.mouse.down();
+  for (let step = 1; step <= 6; step += 1) await page.mouse.move(from.x + (by * step) / 6, from.y);
+}
+
+export const tests = {
+  async "the picture follows while the slider is held, and the full results after"(t) {
+    const page = await t.open();
+    await full(page);
+    await page.click("[data-colour='surface']");
+    await drawn(page);
+    const tiles = await call(page, "tiles");
+    const now = await page.locator(`${SCALE} [role=slider]`).getAttribute("aria-valuenow");
+    const box = await page.locator("#shield").boundingBox();
+    const before = await picture(page);
+    await grab(page, SCALE, 60);
+    await drawn(page);
+    const during = await picture(page);
+    const share = changed(before, during, box);
+    claim(share > 0.02, `held at another value, the picture changed in ${(100 * share).toFixed(2)} % of its pixels only`);
+    differ(await page.locator(`${SCALE} [role=slider]`).getAttribute("aria-valuenow"), now, "the slider's value");
+    await page.mouse.up();
+    await full(page);
+    const { heating } = await call(page, "scenario");
+    claim(heating.scale > 1, `moved to the right, the heating scale is ${heating.scale}`);
+    differ(await eventually(() => call(page, "tiles"), "tiles()"), tiles, "tiles()");
+  },
+
+  async "undo brings back the value from before the drag, in one step"(t) {
+    const page = await t.open();
+    await full(page);
+    const [scenario, tiles] = [await call(page, "scenario"), await call(page, "tiles")];
+    await grab(page, SCALE, 40);
+    await page.mouse.up();
+    await full(page);
+    differ((await call(page, "scenario")).heating, scenario.heating, "the heating");
+    await page.click("[data-act=undo]");
+    await full(page);
+    same((await call(page, "scenario")).heating, scenario.heating, "the heating after undo");
+    same(await call(page, "tiles"), tiles, "tiles() after undo");
+  },
+
+  async "a number typed in the field is taken, one out of range is refused in place"(t) {
+    const page = await t.open();
+    const field = page.locator(`${SCALE} input.num`);
+    await field.fill("1.25");
+    await field.press("Enter");
+    await full(page);
+    same((await call(page, "scenario")).heating.scale, 1.25, "heating.scale");
+    await field.fill("-3");
+    await field.press("Enter");
+    await full(page);
+    same((await call(page, "scenario")).heating.scale, 1.25, "heating.scale after a number out of range");
+    await field.fill("hot");
+    await field.press("Enter");
+    await full(page);
+    same((await call(page, "scenario")).heating.scale, 1.25, "heating.scale after a word");
+  },
+
+  async "the moment on the ribbon changes the picture in temperature"(t) {
+    const page = await t.open();
+    await page.click("[data-colour='surface']");
+    await drawn(page);
+    const box = await page.locator("#shield").boundingBox();
+    const before = await picture(page);
+    const moment = page.locator("#moment");
+    await moment.focus();
+    await moment.press("Home");
+    for (let i = 0; i < 5; i += 1) await moment.press("ArrowRight");
+    await drawn(page);
+    claim((await call(page, "scenario")).view.time_s !== null, "view.time_s is null after moving along the ribbon");
+    const share = changed(before, await picture(page), box);
+    claim(share > 0.02, `at another moment the picture changed in ${(100 * share).toFixed(2)} % of its pixels only`);
+  },
+};
