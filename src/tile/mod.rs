@@ -3,3 +3,16 @@
 //! | file | idea |
 //! | --- | --- |
 //! | `equilibrium` | radiative equilibrium of the face with the hot-wall correction |
+//! | `properties` | property tables with their integrals over temperature |
+//! | `face` | what a face of a stack meets |
+//! | `mesh` | the grid through a stack |
+//! | `transient` | one stack's transient, accuracy first |
+//! | `history` | values at asked times, and peaks |
+//! | `coupon` | a ground test of one stack |
+
+pub mod coupon;
+pub mod face;
+pub mod history;
+pub mod mesh;
+pub mod properties;
+pub mod transient;
