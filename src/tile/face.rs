@@ -16,11 +16,27 @@ pub enum Face {
     Adiabatic,
     Temperature(Curve),
     /// A given flux in W/m2 and radiation (emissivity 0: none).
-    Flux { flux_w_m2: Curve, emissivity: f64, surroundings_k: f64 },
+    Flux {
+        flux_w_m2: Curve,
+        emissivity: f64,
+        surroundings_k: f64,
+    },
     /// Convective heating of a cold wall, in W/m2; hot-wall corrected where the recovery enthalpy (J/kg) is given.
-    Heating { cold_wall_w_m2: Curve, recovery_enthalpy_j_kg: Option<Curve>, emissivity: f64, surroundings_k: f64, factor: f64 },
-    Convection { h_w_m2k: Curve, ambient_k: Curve },
-    Radiation { emissivity: f64, surroundings_k: f64 },
+    Heating {
+        cold_wall_w_m2: Curve,
+        recovery_enthalpy_j_kg: Option<Curve>,
+        emissivity: f64,
+        surroundings_k: f64,
+        factor: f64,
+    },
+    Convection {
+        h_w_m2k: Curve,
+        ambient_k: Curve,
+    },
+    Radiation {
+        emissivity: f64,
+        surroundings_k: f64,
+    },
 }
 
 impl Face {

@@ -158,7 +158,9 @@ mod tests {
     #[test]
     fn verif_the_integral_is_that_of_the_table_and_held_outside() {
         let ramp = Ramp::new(&[300.0, 500.0, 600.0], &[1.0, 3.0, 2.0]);
-        for (x, value, integral) in [(200.0, 1.0, -100.0), (400.0, 2.0, 150.0), (500.0, 3.0, 400.0), (550.0, 2.5, 537.5), (700.0, 2.0, 850.0)] {
+        for (x, value, integral) in
+            [(200.0, 1.0, -100.0), (400.0, 2.0, 150.0), (500.0, 3.0, 400.0), (550.0, 2.5, 537.5), (700.0, 2.0, 850.0)]
+        {
             assert_eq!(ramp.at(x), (value, integral), "{x}");
         }
     }

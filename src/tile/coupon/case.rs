@@ -43,6 +43,8 @@ pub struct Case {
     pub name: String,
     pub layer_names: Vec<String>,
     pub layers: Vec<Layer>,
+    /// Where each layer's properties hold, K; `None` for joints and constant properties.
+    pub valid_k: Vec<Option<(f64, f64)>>,
     pub initial_k: f64,
     pub pressure_pa: Curve,
     pub front: Face,
@@ -76,7 +78,8 @@ fn read_case(json: &Json, library: &Library, problems: &mut Problems) -> Option<
         return None;
     }
     let name = object.text("name", problems);
-    let (layer_names, layers) = object.required("layers", problems).map(|node| read_layers(node, library, problems)).unwrap_or_default();
+    let Layers { names: layer_names, layers, valid_k } =
+        object.required("layers", problems).map(|node| read_layers(node, library, problems)).unwrap_or_default();
     let initial_k = object.number("initial_k", TEMPERATURE_K, problems);
     let pressure_pa = curve(&mut object, "pressure_pa", PRESSURE_PA, problems);
     let front = read_face(&mut object, "front", &["temperature", "flux", "heating", "convection"], problems);
@@ -96,7 +99,19 @@ fn read_case(json: &Json, library: &Library, problems: &mut Problems) -> Option<
         times
     });
     object.finish(problems);
-    Some(Case { name, layer_names, layers, initial_k, pressure_pa, front: front?, back: back?, duration_s, probes, output_times_s })
+    Some(Case {
+        name,
+        layer_names,
+        layers,
+        valid_k,
+        initial_k,
+        pressure_pa,
+        front: front?,
+        back: back?,
+        duration_s,
+        probes,
+        output_times_s,
+    })
 }
 
 fn curve(object: &mut Object, key: &'static str, range: Range, problems: &mut Problems) -> Curve {
@@ -112,18 +127,27 @@ fn repeated(names: &[String], path: &str, problems: &mut Problems) {
     }
 }
 
-fn read_layers(node: &Json, library: &Library, problems: &mut Problems) -> (Vec<String>, Vec<Layer>) {
+/// The layers as read, list by list.
+#[derive(Default)]
+struct Layers {
+    names: Vec<String>,
+    layers: Vec<Layer>,
+    valid_k: Vec<Option<(f64, f64)>>,
+}
+
+fn read_layers(node: &Json, library: &Library, problems: &mut Problems) -> Layers {
     let items = json::list(node, "layers", problems);
     if items.len() > MOST_LAYERS {
         problems.at_key("layers", format!("{} layers", items.len()), format!("at most {MOST_LAYERS}"));
-        return Default::default();
+        return Layers::default();
     }
-    let (mut names, mut layers) = (Vec::new(), Vec::new());
+    let Layers { mut names, mut layers, mut valid_k } = Layers::default();
     for (i, item) in items.iter().enumerate() {
         let Some(mut object) = Object::open(item, format!("layers[{i}]"), problems) else { continue };
         names.push(object.text("name", problems));
         if item.get("resistance_m2k_w").is_some() {
             layers.push(Layer::Joint { resistance_m2k_w: object.number("resistance_m2k_w", RESISTANCE, problems) });
+            valid_k.push(None);
         } else if item.get("thickness_m").is_none() && item.get("material").is_none() {
             problems.at_key(
                 format!("layers[{i}]"),
@@ -135,7 +159,10 @@ fn read_layers(node: &Json, library: &Library, problems: &mut Problems) -> (Vec<
             let thickness_m = object.number("thickness_m", THICKNESS_M, problems);
             let path = object.path_of("material");
             let solid = object.required("material", problems).and_then(|node| read_solid(node, &path, thickness_m, library, problems));
-            layers.extend(solid.map(Layer::Solid));
+            if let Some((solid, valid)) = solid {
+                layers.push(Layer::Solid(solid));
+                valid_k.push(valid);
+            }
         }
         object.finish(problems);
     }
@@ -144,10 +171,12 @@ fn read_layers(node: &Json, library: &Library, problems: &mut Problems) -> (Vec<
         problems.at_key("layers", if items.is_empty() { "no layers" } else { "a stack of joints only" }, "one solid layer at least");
     }
     repeated(&names, "layers", problems);
-    (names, layers)
+    Layers { names, layers, valid_k }
 }
 
-fn read_solid(node: &Json, path: &str, thickness_m: f64, library: &Library, problems: &mut Problems) -> Option<Solid> {
+type Valid = Option<(f64, f64)>;
+
+fn read_solid(node: &Json, path: &str, thickness_m: f64, library: &Library, problems: &mut Problems) -> Option<(Solid, Valid)> {
     let solid = |density_kg_m3: f64, heat: &Curve, conductivity: &Conductivity| Solid {
         thickness_m,
         density_kg_m3,
@@ -160,7 +189,9 @@ fn read_solid(node: &Json, path: &str, thickness_m: f64, library: &Library, prob
         return match library.find(id) {
             Some(index) => {
                 let material = &library.materials[index];
-                Some(solid(material.density_kg_m3, &material.specific_heat_j_kgk, &material.conductivity_w_mk))
+                let high = material.extrapolated_above_k;
+                let valid = material.valid_k.map(|(low, end)| (low, high.map_or(end, |high| high.min(end))));
+                Some((solid(material.density_kg_m3, &material.specific_heat_j_kgk, &material.conductivity_w_mk), valid))
             }
             None => {
                 let known: Vec<&str> = library.materials.iter().map(|material| material.id.as_str()).collect();
@@ -180,7 +211,25 @@ fn read_solid(node: &Json, path: &str, thickness_m: f64, library: &Library, prob
     let key = object.path_of("conductivity_w_mk");
     let conductivity = object.required("conductivity_w_mk", problems).map(|node| read_conductivity(node, &key, problems));
     object.finish(problems);
-    if problems.list.len() > before { None } else { Some(solid(density, &heat, &conductivity?)) }
+    if problems.list.len() > before {
+        return None;
+    }
+    let conductivity = conductivity?;
+    let mut valid: Valid = None;
+    let mut narrow = |at: &[f64]| {
+        if let [low, .., high] = at {
+            valid = Some(valid.map_or((*low, *high), |(from, to)| (from.max(*low), to.min(*high))));
+        }
+    };
+    if let Curve::Table(table) = &heat {
+        narrow(&table.at);
+    }
+    match &conductivity {
+        Conductivity::Curve(Curve::Table(table)) => narrow(&table.at),
+        Conductivity::Grid { temperature_k, .. } => narrow(temperature_k),
+        Conductivity::Curve(Curve::Constant(_)) => {}
+    }
+    Some((solid(density, &heat, &conductivity), valid))
 }
 
 /// A property over temperature, whose axis stands above 0 K.

@@ -9,7 +9,13 @@
 //! | `result` | the `tileglow-coupon-result/1` document |
 
 pub mod case;
+pub mod fit;
+pub mod result;
 pub mod solve;
+pub mod traces;
+
+pub use case::Case;
+pub use result::{Input, Outcome, coupon};
 
 #[cfg(test)]
 mod tests;
