@@ -10,6 +10,17 @@ pub trait WallEnthalpy {
     fn at(&self, temperature_k: f64, pressure_pa: f64) -> (f64, f64);
 }
 
+/// Air in chemical equilibrium, from the `air` room.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct EquilibriumAir;
+
+impl WallEnthalpy for EquilibriumAir {
+    fn at(&self, temperature_k: f64, pressure_pa: f64) -> (f64, f64) {
+        let [enthalpy, slope] = crate::air::equilibrium::enthalpy_and_slope(temperature_k, pressure_pa);
+        (enthalpy, slope)
+    }
+}
+
 /// One face. Curves run over time; heat counts positive into the stack.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Face {

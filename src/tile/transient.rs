@@ -371,9 +371,7 @@ pub fn run(exposure: &Exposure, mesh: &Mesh, tolerance_k: f64, watch: &mut dyn F
                 solved = false;
                 break;
             }
-            for i in 0..n {
-                rates[stage][i] = solver.rate(i);
-            }
+            rates[stage].iter_mut().enumerate().for_each(|(i, rate)| *rate = solver.rate(i));
             let last = if n > 1 { n - 2 } else { 0 };
             through[stage] = [solver.front.0, solver.flux[0], solver.back.0, solver.flux[last]];
         }

@@ -3,6 +3,7 @@
 use crate::document::curve::check_axis;
 use crate::document::json::{self, Range};
 use crate::document::{Curve, Error, Json, Object, Problems};
+use crate::material::library::read_property;
 use crate::material::{Conductivity, Library};
 use crate::tile::face::Face;
 use crate::tile::properties::{Conduction, Layer, Ramp, Solid};
@@ -203,13 +204,28 @@ fn read_solid(node: &Json, path: &str, thickness_m: f64, library: &Library, prob
     let before = problems.list.len();
     let mut object = Object::open(node, path, problems)?;
     let density = object.number("density_kg_m3", DENSITY, problems);
-    let key = object.path_of("specific_heat_j_kgk");
+    let at = object.path_of("specific_heat_j_kgk");
     let heat = object
         .required("specific_heat_j_kgk", problems)
-        .map(|node| property(node, &key, SPECIFIC_HEAT, problems))
-        .unwrap_or(Curve::Constant(1.0));
-    let key = object.path_of("conductivity_w_mk");
-    let conductivity = object.required("conductivity_w_mk", problems).map(|node| read_conductivity(node, &key, problems));
+        .map_or(Curve::Constant(1.0), |node| read_property(node, &at, SPECIFIC_HEAT, problems));
+    if let Curve::Table(table) = &heat {
+        within(&table.at, TEMPERATURE_K, &format!("{at}.temperature_k"), problems);
+    }
+    let at = object.path_of("conductivity_w_mk");
+    let conductivity = object.required("conductivity_w_mk", problems).map(|node| Conductivity::read(node, &at, problems));
+    match &conductivity {
+        Some(Conductivity::Curve(Curve::Constant(value))) if problems.list.len() == before => within([value], CONDUCTIVITY, &at, problems),
+        Some(Conductivity::Curve(Curve::Table(table))) => {
+            within(&table.at, TEMPERATURE_K, &format!("{at}.temperature_k"), problems);
+            within(&table.value, CONDUCTIVITY, &format!("{at}.value"), problems);
+        }
+        Some(Conductivity::Grid { temperature_k, pressure_pa, value }) => {
+            within(temperature_k, TEMPERATURE_K, &format!("{at}.temperature_k"), problems);
+            within(pressure_pa, PRESSURE_PA, &format!("{at}.pressure_pa"), problems);
+            within(value.iter().flatten(), CONDUCTIVITY, &format!("{at}.value"), problems);
+        }
+        _ => {}
+    }
     object.finish(problems);
     if problems.list.len() > before {
         return None;
@@ -232,56 +248,11 @@ fn read_solid(node: &Json, path: &str, thickness_m: f64, library: &Library, prob
     Some((solid(density, &heat, &conductivity), valid))
 }
 
-/// A property over temperature, whose axis stands above 0 K.
-fn property(node: &Json, path: &str, range: Range, problems: &mut Problems) -> Curve {
-    let curve = Curve::read(node, path, &["temperature_k"], range, problems);
-    if let Curve::Table(table) = &curve {
-        warm_axis(&table.at, &format!("{path}.temperature_k"), TEMPERATURE_K, problems);
+/// Told where a table leaves the range that the arithmetic can carry.
+fn within<'a>(values: impl IntoIterator<Item = &'a f64>, range: Range, path: &str, problems: &mut Problems) {
+    if let Some(value) = values.into_iter().find(|value| !range.holds(**value)) {
+        problems.at_key(path, format!("{value} is out of range"), range.to_string());
     }
-    curve
-}
-
-fn warm_axis(at: &[f64], path: &str, range: Range, problems: &mut Problems) {
-    for (i, value) in at.iter().enumerate() {
-        if !range.holds(*value) {
-            problems.at_key(format!("{path}[{i}]"), format!("{value} is out of range"), range.to_string());
-        }
-    }
-}
-
-fn read_conductivity(node: &Json, path: &str, problems: &mut Problems) -> Conductivity {
-    if node.get("pressure_pa").is_none() {
-        return Conductivity::Curve(property(node, path, CONDUCTIVITY, problems));
-    }
-    let nothing = Conductivity::Curve(Curve::Constant(1.0));
-    let before = problems.list.len();
-    let Some(mut object) = Object::open(node, path, problems) else { return nothing };
-    let mut axis = |key: &'static str, range: Range, problems: &mut Problems| {
-        let path = object.path_of(key);
-        let before = problems.list.len();
-        let at = object.required(key, problems).map_or(Vec::new(), |node| json::numbers(node, &path, range, problems));
-        if problems.list.len() == before {
-            check_axis(&at, &path, problems);
-        }
-        at
-    };
-    let temperature_k = axis("temperature_k", TEMPERATURE_K, problems);
-    let pressure_pa = axis("pressure_pa", Range::above_to(0.0, PRESSURE_PA.high), problems);
-    let key = object.path_of("value");
-    let rows = object.required("value", problems).map_or(&[][..], |node| json::list(node, &key, problems));
-    let value: Vec<Vec<f64>> =
-        rows.iter().enumerate().map(|(i, row)| json::numbers(row, &format!("{key}[{i}]"), CONDUCTIVITY, problems)).collect();
-    object.finish(problems);
-    if problems.list.len() == before {
-        if value.len() != pressure_pa.len() {
-            problems.at_key(&key, format!("{} rows for {} pressures", value.len(), pressure_pa.len()), "one row per pressure");
-        }
-        for (i, row) in value.iter().enumerate().filter(|(_, row)| row.len() != temperature_k.len()) {
-            let what = format!("{} values for {} temperatures", row.len(), temperature_k.len());
-            problems.at_key(format!("{key}[{i}]"), what, "one value per temperature");
-        }
-    }
-    if problems.list.len() > before { nothing } else { Conductivity::Grid { temperature_k, pressure_pa, value } }
 }
 
 fn read_face(object: &mut Object, key: &'static str, kinds: &[&str], problems: &mut Problems) -> Option<Face> {
