@@ -4,8 +4,26 @@
 //! | --- | --- |
 //! | `entry` | the `tileglow-entry/1` document |
 //! | `motion` | three degrees of freedom over a rotating sphere |
-//! | `trajectory` | samples; import from CSV and JSON, missing columns computed; export |
+//! | `trajectory` | columns, a moment, peaks, a thinned copy; export |
+//! | `runge_kutta` | the integrator |
+//! | `import` | a trajectory flown elsewhere |
+//! | `course` | either, as documents carry it |
+//! | `reference` | the reference heating |
 //! | `spot` | one flight point |
+
+mod course;
+pub mod entry;
+pub mod import;
+mod motion;
+pub mod reference;
+mod runge_kutta;
+pub mod spot;
+pub mod trajectory;
+
+pub use entry::Entry;
+pub use motion::fly;
+pub use reference::sutton_graves;
+pub use spot::{Spot, SpotInput, spot};
 
 /// One moment of a flight. `None` where the flight does not know it.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
@@ -42,6 +60,8 @@ pub struct Trajectory {
 
 /// A flight: to be flown, or already flown elsewhere.
 #[derive(Debug, Clone, PartialEq)]
+#[allow(clippy::large_enum_variant)] // A scenario holds a handful.
 pub enum Course {
+    Entry(Entry),
     Imported(Trajectory),
 }
