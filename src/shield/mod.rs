@@ -9,6 +9,9 @@
 //! | `findings` | findings.csv |
 //! | `demo` | the demonstration vehicle Whinchat |
 
+pub mod demo;
+pub mod glb_write;
+
 use crate::heating::Facet;
 use crate::material::{Library, Stack};
 use glam::DVec3;
