@@ -63,7 +63,7 @@ impl Stagnation {
 /// Free-stream density (kg/m3), pressure (Pa), static enthalpy (J/kg, 0 at 0 K) and speed (m/s). Conservation of mass, momentum and energy with
 /// the equilibrium density, iterated on the density ratio (Anderson, Hypersonic and High-Temperature Gas Dynamics, section 14.3) to
 /// 1e-10; the last compression uses the local isentropic exponent, constant over the few per cent that are left. Pressure within 0.3 %
-/// of the perfect gas where that holds; equilibrium is an assumption: above about 80 km the shock layer falls short of it, which the
+/// of the perfect gas up to Mach 2; equilibrium is an assumption: above about 80 km the shock layer falls short of it, which the
 /// stagnation pressure hardly feels.
 pub fn stagnation(density_kg_m3: f64, pressure_pa: f64, enthalpy_j_kg: f64, speed_m_s: f64) -> Stagnation {
     let total = enthalpy_j_kg + 0.5 * speed_m_s * speed_m_s;

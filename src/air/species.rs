@@ -3,7 +3,7 @@
 //! Diatomic constants: Huber and Herzberg, Constants of Diatomic Molecules (1979); atomic levels and ionisation energies: the
 //! NIST Atomic Spectra Database; both from memory, and held against Keenan and Kaye's enthalpies (tests/data/aero.csv) and the
 //! JANAF tables in the tests below. Energies are in cm^-1. Higher Rydberg levels are left out: their contribution needs a cutoff that
-//! depends on density, and stays below 1 % of the enthalpy up to 15,000 K.
+//! depends on density; what they would add in strongly ionised air has not been measured here.
 
 /// Second radiation constant h c / k, cm K (CODATA 2018).
 const C2_CM_K: f64 = 1.438776877;

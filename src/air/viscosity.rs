@@ -2,7 +2,7 @@
 
 /// Sutherland's law as the U.S. Standard Atmosphere 1976 writes it (its equation 51), Pa s.
 ///
-/// From about 100 K; measured air agrees within 2 % to 1,900 K. Kept as it is to 3,000 K; see [`viscosity`] beyond.
+/// From about 100 K; measured air agrees within some 2 % to 1,900 K (from memory). See [`viscosity`] above 3,000 K.
 pub fn sutherland(temperature_k: f64) -> f64 {
     1.458e-6 * temperature_k * temperature_k.sqrt() / (temperature_k + 110.4)
 }

@@ -15,6 +15,8 @@ pub fn error_of(told: &clap::Error) -> Error {
         (None, None) => "tileglow --help tells the commands and options".to_string(),
     };
     let argument = context(ContextKind::InvalidArg).unwrap_or_default();
+    // Clap names an option with its value, `--altitude <A>`; as written it is the first word.
+    let option = |text: &str| text.split(' ').next().unwrap_or_default().to_string();
     match told.kind() {
         ErrorKind::DisplayHelpOnMissingArgumentOrSubcommand | ErrorKind::MissingSubcommand => Error::bad("no command is given", COMMANDS),
         ErrorKind::InvalidSubcommand => {
@@ -25,9 +27,9 @@ pub fn error_of(told: &clap::Error) -> Error {
         ErrorKind::ArgumentConflict => {
             let other = context(ContextKind::PriorArg).unwrap_or_default();
             let what = if other == argument || other.is_empty() {
-                format!("the option {argument:?} is given twice")
+                format!("the option {:?} is given twice", option(&argument))
             } else {
-                format!("the option {argument:?} cannot stand with {other:?}")
+                format!("the option {:?} cannot stand with {:?}", option(&argument), option(&other))
             };
             Error::bad(what, accepted)
         }

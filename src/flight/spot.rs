@@ -174,14 +174,18 @@ fn models() -> Json {
         model(
             "atmosphere",
             "U.S. Standard Atmosphere 1976, from its definition",
-            "1e-6 of the definition up to 86 km, 2e-4 above; the real air differs by tens of per cent above 60 km",
+            "1e-6 of the definition up to 86 km, 2e-4 above; the real air of a day differs, by tens of per cent above 60 km (common practice)",
         ),
         model(
             "enthalpy",
             "air in chemical equilibrium from partition functions (Huber and Herzberg 1979, NIST levels), at the stagnation pressure",
-            "0.3 % of the enthalpy up to 15,000 K; equilibrium itself is an assumption",
+            "0.1 % of published tables up to 2,000 K, 0.1 % of its own direct solution up to 20,000 K; dissociated air not yet held against a published table; equilibrium itself is an assumption",
         ),
-        model("stagnation", "normal shock in equilibrium air, then isentropic to rest", "0.5 % of the stagnation pressure"),
+        model(
+            "stagnation",
+            "normal shock in equilibrium air, then isentropic to rest",
+            "0.3 % of the perfect gas's stagnation pressure up to Mach 2; mass and energy to 1e-6",
+        ),
         model(
             "reference_heating",
             "Sutton and Graves, NASA TR R-376 (1971), 1.7415e-4 sqrt(density/radius) speed^3, cold wall, continuum, no radiation from the gas",
