@@ -2,15 +2,38 @@
 //!
 //! | file | idea |
 //! | --- | --- |
-//! | `mesh` | triangles by tile, outlines, neighbours |
-//! | `table` | tiles.csv |
-//! | `load` | a folder's, zip's or single file's bytes to a `Shield` |
-//! | `glb`, `obj` | surfaces |
-//! | `findings` | findings.csv |
+//! | `load` | a folder's, zip's or single file's bytes to a `Shield`, whole or not at all |
+//! | `files` | which of the given files belong to the vehicle, the zip reader, the digest |
+//! | `surface` | what a surface file says, and whose each triangle is |
+//! | `glb`, `accessor`, `metadata` | surfaces from GLB: scene, numbers in buffers, property table |
+//! | `obj`, `polygon` | surfaces from OBJ, polygons cut into triangles |
+//! | `table` | tiles.csv, or the property table in its place |
+//! | `mesh` | winding, facets and outlines of all tiles |
+//! | `outline` | one tile's boundary loops and its bounding rectangle |
+//! | `joint` | which tiles run along each other |
+//! | `findings` | findings.csv and the findings of a scenario |
+//! | `measured` | body_points.csv and flight_data.csv |
 //! | `demo` | the demonstration vehicle Whinchat |
 
+mod accessor;
 pub mod demo;
+mod files;
+pub mod findings;
+mod glb;
 pub mod glb_write;
+mod joint;
+mod load;
+mod measured;
+mod mesh;
+mod metadata;
+mod obj;
+mod outline;
+mod polygon;
+mod surface;
+mod table;
+
+pub use findings::{finding_from_json, finding_to_json, findings_csv};
+pub use load::load;
 
 use crate::heating::Facet;
 use crate::material::{Library, Stack};
@@ -108,7 +131,7 @@ pub struct Finding {
 pub struct Shield {
     /// A label: the folder's or file's name.
     pub name: String,
-    /// SHA-256 over the vehicle's files, hex.
+    /// SHA-256 over the vehicle's files, hex; see `load` for the bytes that it covers.
     pub digest: String,
     /// In the order of the vehicle's table.
     pub tiles: Vec<Tile>,
@@ -118,8 +141,60 @@ pub struct Shield {
     pub library: Library,
     pub stacks: Vec<Stack>,
     pub findings: Vec<Finding>,
+    /// Measured or computed heating of the user's own, empty where the vehicle brings none.
+    pub body_points: Vec<BodyPoint>,
+    /// Thermocouples of flown entries.
+    pub flight_data: Vec<FlightSample>,
     /// Each names its file and column; counted and never swallowed.
     pub warnings: Vec<String>,
+}
+
+/// One row of body_points.csv: a ratio of heat-transfer coefficients to the reference, at a point of the body and a flight condition.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct BodyPoint {
+    pub position: DVec3,
+    pub angle_of_attack_deg: f64,
+    pub sideslip_deg: f64,
+    pub mach: f64,
+    /// Whether the row stands for turbulent flow; laminar otherwise.
+    pub turbulent: bool,
+    pub factor: f64,
+    /// Radius of the sphere whose stagnation point is the reference; the same in all rows.
+    pub reference_radius_m: f64,
+}
+
+/// One row of flight_data.csv: a thermocouple's reading.
+#[derive(Debug, Clone, PartialEq)]
+pub struct FlightSample {
+    pub flight: u32,
+    /// Index into `Shield::tiles`.
+    pub tile: usize,
+    pub sensor: String,
+    pub depth_mm: f64,
+    pub time_s: f64,
+    pub temperature_k: f64,
+}
+
+impl Shield {
+    /// The index of a tile by its id, as written in the table.
+    pub fn tile_index(&self, id: &str) -> Option<usize> {
+        self.tiles.iter().position(|tile| tile.id == id)
+    }
+}
+
+impl TileState {
+    pub const ALL: [TileState; 5] = [TileState::Planned, TileState::Fitted, TileState::Bonded, TileState::Tested, TileState::InService];
+
+    /// The word of the column `state`.
+    pub fn word(self) -> &'static str {
+        match self {
+            TileState::Planned => "planned",
+            TileState::Fitted => "fitted",
+            TileState::Bonded => "bonded",
+            TileState::Tested => "tested",
+            TileState::InService => "in-service",
+        }
+    }
 }
 
 /// One file of a vehicle as it came in: a plain name (`tiles.csv`) and its bytes.

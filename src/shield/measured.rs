@@ -1,0 +1,126 @@
+//! What was measured or computed elsewhere: body_points.csv and flight_data.csv.
+
+use super::table::whole_number;
+use super::{BodyPoint, FlightSample, Tile};
+use crate::document::csv::CsvTable;
+use crate::document::json::Range;
+use crate::document::{Error, Problems};
+use glam::DVec3;
+use std::collections::HashMap;
+
+const BODY_POINTS: [&str; 9] =
+    ["x_m", "y_m", "z_m", "angle_of_attack_deg", "sideslip_deg", "mach", "regime", "factor", "reference_radius_m"];
+const FLIGHT_DATA: [&str; 6] = ["flight", "tile", "sensor", "depth_mm", "time_s", "temperature_k"];
+
+/// A table all of whose columns are required, with its problems and warnings.
+struct Reader<'a> {
+    table: &'a CsvTable,
+    problems: Problems,
+}
+
+impl Reader<'_> {
+    fn tell(&mut self, row: usize, name: &str, what: String, accepted: impl Into<String>) {
+        self.problems.at_cell(row + 2, name, what, accepted);
+    }
+
+    fn text(&mut self, row: usize, name: &str, accepted: &str) -> String {
+        match self.table.cell(row, name) {
+            Some(cell) => cell.to_string(),
+            None => {
+                self.tell(row, name, "the cell is empty".to_string(), accepted);
+                String::new()
+            }
+        }
+    }
+
+    fn number(&mut self, row: usize, name: &str, range: Range) -> f64 {
+        match self.table.number(row, name) {
+            Ok(Some(value)) if range.holds(value) => value,
+            _ => {
+                let cell = self.table.cell(row, name).unwrap_or_default().to_string();
+                self.tell(row, name, format!("{cell:?} is out of range or no number"), range.to_string());
+                0.0
+            }
+        }
+    }
+}
+
+fn open<'a>(file: &str, table: &'a CsvTable, columns: &[&str], warnings: &mut Vec<String>) -> Result<Reader<'a>, Error> {
+    let mut problems = Problems::of(file);
+    for name in table.unknown_columns(columns) {
+        warnings.push(format!("{file}: unknown column {name:?} ignored; known: {}", columns.join(", ")));
+    }
+    for name in columns.iter().filter(|name| table.column(name).is_none()) {
+        problems.at_cell(1, *name, format!("the column {name:?} is missing"), columns.join(", "));
+    }
+    if problems.is_empty() { Ok(Reader { table, problems }) } else { Err(problems.into_error()) }
+}
+
+/// Reads body_points.csv: angles within ±180°, Mach number above 0, factor not negative, the reference radius above 0 and the same in
+/// every row.
+pub fn body_points(file: &str, bytes: &[u8], warnings: &mut Vec<String>) -> Result<Vec<BodyPoint>, Error> {
+    let table = CsvTable::read(file, bytes)?;
+    let mut reader = open(file, &table, &BODY_POINTS, warnings)?;
+    let angle = Range::between(-180.0, 180.0);
+    let mut points: Vec<BodyPoint> = Vec::new();
+    for row in 0..table.rows.len() {
+        let before = reader.problems.list.len();
+        let position =
+            DVec3::new(reader.number(row, "x_m", Range::ANY), reader.number(row, "y_m", Range::ANY), reader.number(row, "z_m", Range::ANY));
+        let regime = reader.text(row, "regime", "laminar, turbulent");
+        if !regime.is_empty() && regime != "laminar" && regime != "turbulent" {
+            reader.tell(row, "regime", format!("unknown regime {regime:?}"), "laminar, turbulent");
+        }
+        let point = BodyPoint {
+            position,
+            angle_of_attack_deg: reader.number(row, "angle_of_attack_deg", angle),
+            sideslip_deg: reader.number(row, "sideslip_deg", angle),
+            mach: reader.number(row, "mach", Range::POSITIVE),
+            turbulent: regime == "turbulent",
+            factor: reader.number(row, "factor", Range::NOT_NEGATIVE),
+            reference_radius_m: reader.number(row, "reference_radius_m", Range::POSITIVE),
+        };
+        if let Some(first) = points.first().filter(|_| reader.problems.list.len() == before)
+            && first.reference_radius_m != point.reference_radius_m
+        {
+            let (here, there) = (point.reference_radius_m, first.reference_radius_m);
+            reader.tell(row, "reference_radius_m", format!("{here}, where earlier rows have {there}"), "one radius in all rows");
+        }
+        points.push(point);
+    }
+    reader.problems.or_ok(points)
+}
+
+/// Reads flight_data.csv: known tiles, whole flights, depth not negative (it may lie in the stack), temperature above 0 K, and times that never fall back within
+/// one sensor of one flight.
+pub fn flight_data(file: &str, bytes: &[u8], tiles: &[Tile], warnings: &mut Vec<String>) -> Result<Vec<FlightSample>, Error> {
+    let table = CsvTable::read(file, bytes)?;
+    let mut reader = open(file, &table, &FLIGHT_DATA, warnings)?;
+    let by_id: HashMap<&str, usize> = tiles.iter().enumerate().map(|(i, tile)| (tile.id.as_str(), i)).collect();
+    let mut latest: HashMap<(u32, usize, String), f64> = HashMap::new();
+    let mut samples = Vec::new();
+    for row in 0..table.rows.len() {
+        let flight = reader.text(row, "flight", "a whole number from 0 up");
+        let whole = whole_number(&flight);
+        if whole.is_none() && !flight.is_empty() {
+            reader.tell(row, "flight", format!("{flight:?} is no flight"), "a whole number from 0 up");
+        }
+        let id = reader.text(row, "tile", "a tile of the vehicle");
+        let tile = by_id.get(id.as_str()).copied();
+        if tile.is_none() && !id.is_empty() {
+            reader.tell(row, "tile", format!("unknown tile {id:?}"), "a tile of the vehicle");
+        }
+        let sensor = reader.text(row, "sensor", "a sensor's name");
+        let depth_mm = reader.number(row, "depth_mm", Range::NOT_NEGATIVE);
+        let time_s = reader.number(row, "time_s", Range::ANY);
+        let temperature_k = reader.number(row, "temperature_k", Range::POSITIVE);
+        let (Some(flight), Some(tile)) = (whole, tile) else { continue };
+        let key = (flight, tile, sensor.clone());
+        if let Some(earlier) = latest.get(&key).filter(|earlier| **earlier > time_s) {
+            reader.tell(row, "time_s", format!("{time_s} follows {earlier}"), "times of a sensor that never fall back");
+        }
+        latest.insert(key, time_s);
+        samples.push(FlightSample { flight, tile, sensor, depth_mm, time_s, temperature_k });
+    }
+    reader.problems.or_ok(samples)
+}
