@@ -5,6 +5,7 @@
 //! | `spot`, `fly`, `coupon`, `assess`, `size`, `demo` | one command each: its options and what it does with them |
 //! | `problem` | what the option parser found, told as every other error |
 //! | `files` | reading inputs, writing results whole or not at all |
+//! | `vehicle` | the files of a vehicle from a folder, a zip or a GLB |
 //!
 //! A command is a clap `Args` struct and `run(args) -> Result<(), Error>`; this file alone prints errors and chooses the exit code.
 
@@ -19,6 +20,7 @@ pub mod fly;
 mod problem;
 pub mod size;
 pub mod spot;
+pub mod vehicle;
 
 #[derive(Parser)]
 #[command(

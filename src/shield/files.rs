@@ -28,7 +28,7 @@ impl Files {
     pub fn pick(files: &[VehicleFile], warnings: &mut Vec<String>) -> Result<Files, Error> {
         let files = match files {
             [only] if only.bytes.starts_with(b"PK") => unpack(only)?,
-            [only] if only.bytes.starts_with(b"glTF") || only.name.to_ascii_lowercase().ends_with(".glb") => {
+            [only] if !only.bytes.is_empty() && (only.bytes.starts_with(b"glTF") || only.name.to_ascii_lowercase().ends_with(".glb")) => {
                 return Ok(Files { list: vec![VehicleFile { name: TABLE[0].to_string(), bytes: only.bytes.clone() }] });
             }
             _ => files.to_vec(),
@@ -93,6 +93,13 @@ impl Files {
             sum.update(&file.bytes);
         }
         sum.finalize().iter().map(|byte| format!("{byte:02x}")).collect()
+    }
+}
+
+impl VehicleFile {
+    /// Whether a file of this name, without folder, is one that a vehicle is made of.
+    pub fn belongs(name: &str) -> bool {
+        TABLE.contains(&name)
     }
 }
 
