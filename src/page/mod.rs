@@ -17,3 +17,4 @@ pub mod model;
 pub fn open() {
     console_error_panic_hook::set_once();
 }
+pub mod view;
