@@ -141,7 +141,8 @@ impl Camera {
             v if v > 0.17 => Some(plus),
             _ => None,
         };
-        let parts: Vec<&str> = [said(eye.z, "below", "above"), said(eye.x, "ahead", "behind"), said(eye.y, "left", "right")].into_iter().flatten().collect();
+        let parts: Vec<&str> =
+            [said(eye.z, "below", "above"), said(eye.x, "ahead", "behind"), said(eye.y, "left", "right")].into_iter().flatten().collect();
         match parts.as_slice() {
             [] => String::from("Seen from the side"),
             ["below" | "above"] => format!("Seen from straight {}", parts[0]),

@@ -86,7 +86,8 @@ fn numbers(sheet: &Sheet<'_>, state: &State, taken: &mut Vec<Taken>) -> Option<(
         return None;
     }
     let is = |list: &[bool], i: usize| list.get(i).copied().unwrap_or(false);
-    let mut short: Vec<usize> = (0..shield.tiles.len()).filter(|i| is(&shown.short, *i) && !is(&shown.hidden, *i) && Some(*i) != state.picked).collect();
+    let mut short: Vec<usize> =
+        (0..shield.tiles.len()).filter(|i| is(&shown.short, *i) && !is(&shown.hidden, *i) && Some(*i) != state.picked).collect();
     let value = |i: &usize| shown.values.get(*i).copied().unwrap_or(f64::NAN);
     short.sort_by(|a, b| value(a).total_cmp(&value(b)));
     if shown.scale.kind == ScaleKind::Temperature {
@@ -147,7 +148,8 @@ fn thread(sheet: &Sheet<'_>, state: &State, taken: &mut Vec<Taken>) -> Option<()
     let (right, base) = (state.size[0] - 16.0, 38.0);
     let line = base + 6.0;
     let text = sheet.text(&group, [right, base], "end", &words)?;
-    let wide = text.dyn_ref::<SvgTextContentElement>().map_or(7.0 * words.chars().count() as f32, SvgTextContentElement::get_computed_text_length);
+    let wide =
+        text.dyn_ref::<SvgTextContentElement>().map_or(7.0 * words.chars().count() as f32, SvgTextContentElement::get_computed_text_length);
     let elbow = right - wide.max(60.0) - 12.0;
     taken.push([elbow, base - 12.0, right, line + 2.0]);
     let at = seen?;
@@ -264,7 +266,9 @@ fn marks(sheet: &Sheet<'_>, state: &State, taken: &mut Vec<Taken>) -> Option<()>
 fn shape_of(sheet: &Sheet<'_>, to: &Element, condition: Condition) -> Option<()> {
     const INK: &str = "var(--mark-ink)";
     const HALO: &str = "var(--mark-halo)";
-    let path = |d: &str, fill: &str, stroke: &str, width: &str| sheet.add(to, "path", &[("d", d), ("fill", fill), ("stroke", stroke), ("stroke-width", width)]);
+    let path = |d: &str, fill: &str, stroke: &str, width: &str| {
+        sheet.add(to, "path", &[("d", d), ("fill", fill), ("stroke", stroke), ("stroke-width", width)])
+    };
     path("M-9-9h18v18h-18z", HALO, "none", "0")?;
     match condition {
         Condition::Watch => {

@@ -7,8 +7,8 @@ use super::camera::Projection;
 use super::solid::{JOINT_M, Solid};
 use crate::report::ramp::{Palette, Rgb, Swatch};
 use three_d::{
-    Blend, ClearState, ColorTarget, Context, CoreError, Cull, DepthTest, DepthTexture2D, ElementBuffer, InstanceBuffer, Interpolation, Program,
-    RenderStates, RenderTarget, Texture2D, Vec3, Vec4, VertexBuffer, Viewport, WriteMask, Wrapping, vec2, vec3,
+    Blend, ClearState, ColorTarget, Context, CoreError, Cull, DepthTest, DepthTexture2D, ElementBuffer, InstanceBuffer, Interpolation,
+    Program, RenderStates, RenderTarget, Texture2D, Vec3, Vec4, VertexBuffer, Viewport, Wrapping, WriteMask, vec2, vec3,
 };
 
 /// Tiles a row of the texture of values.
@@ -223,7 +223,8 @@ impl Painter {
         p.use_vertex_attribute("place", &self.places);
         p.use_vertex_attribute("inset", &self.insets);
         p.use_vertex_attribute("code", &self.codes);
-        let states = RenderStates { write_mask: WriteMask::COLOR_AND_DEPTH, depth_test: DepthTest::Less, blend: Blend::Disabled, cull: Cull::None };
+        let states =
+            RenderStates { write_mask: WriteMask::COLOR_AND_DEPTH, depth_test: DepthTest::Less, blend: Blend::Disabled, cull: Cull::None };
         p.draw_elements(states, Viewport::new_at_origo(size[0], size[1]), &self.indices);
     }
 

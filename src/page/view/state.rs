@@ -143,7 +143,8 @@ impl State {
         if self.map != model.scenario.view.map {
             self.map = model.scenario.view.map;
             let to = if self.map { 1.0 } else { 0.0 };
-            self.morphing = (!first && !prefers_less_motion()).then(|| Motion { from: self.morph, to, start_ms: now_ms(), length_ms: MORPH_MS });
+            self.morphing =
+                (!first && !prefers_less_motion()).then(|| Motion { from: self.morph, to, start_ms: now_ms(), length_ms: MORPH_MS });
             if self.morphing.is_none() {
                 self.morph = to;
             }
@@ -285,7 +286,13 @@ impl State {
     fn scene(&self, size: [f32; 2], ratio: f32) -> Option<Scene> {
         let solid = self.solid.as_ref()?;
         let morph = self.morph;
-        Some(Scene { shield: self.shield_projection(&solid.body, size), map: self.map_projection(size), morph, ratio, length_m: solid.body.length() })
+        Some(Scene {
+            shield: self.shield_projection(&solid.body, size),
+            map: self.map_projection(size),
+            morph,
+            ratio,
+            length_m: solid.body.length(),
+        })
     }
 
     fn shield_projection(&self, body: &Body, size: [f32; 2]) -> Projection {
