@@ -108,8 +108,9 @@ export async function ready(page) {
   await page.waitForSelector("body[data-ready='1']", { state: "attached" });
 }
 
-/** Waits until the results on screen are the full ones of the present inputs. */
+/** Waits until the results on screen are the full ones of the present inputs; two frames first, in which an input of just now is taken. */
 export async function full(page) {
+  await drawn(page);
   await page.waitForSelector("body[data-full='1']", { state: "attached", timeout: 60_000 });
 }
 
