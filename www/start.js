@@ -33,6 +33,7 @@ function keepForOffline() {
 
 start().then(
   () => {
+    opening?.remove();
     settle.resolve();
     keepForOffline();
   },
