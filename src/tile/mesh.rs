@@ -25,6 +25,20 @@ pub struct Node {
     pub inner: Option<(usize, f64)>,
 }
 
+/// A layer as the grid sees it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub enum Spec {
+    /// `wave` is the thickness over the root of the diffusivity, s^0.5.
+    Solid {
+        thickness_m: f64,
+        density_kg_m3: f64,
+        wave: f64,
+    },
+    Joint {
+        resistance_m2k_w: f64,
+    },
+}
+
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Mesh {
     pub nodes: Vec<Node>,
@@ -38,10 +52,24 @@ impl Mesh {
     /// A grid of about `cells` cells over `layers`, one at least a layer and multiplied by `level` everywhere, with a node at each of
     /// `depths_m` that lies inside a solid layer. The diffusivities are taken at `temperature_k` and `pressure_pa`.
     pub fn through(layers: &[Layer], depths_m: &[f64], cells: usize, level: usize, temperature_k: f64, pressure_pa: f64) -> Mesh {
-        let waves: Vec<f64> = layers
+        let specs: Vec<Spec> = layers
             .iter()
-            .map(|layer| if let Layer::Solid(solid) = layer { solid.wave_thickness(temperature_k, pressure_pa) } else { 0.0 })
+            .map(|layer| match layer {
+                Layer::Joint { resistance_m2k_w } => Spec::Joint { resistance_m2k_w: *resistance_m2k_w },
+                Layer::Solid(solid) => Spec::Solid {
+                    thickness_m: solid.thickness_m,
+                    density_kg_m3: solid.density_kg_m3,
+                    wave: solid.wave_thickness(temperature_k, pressure_pa),
+                },
+            })
             .collect();
+        Mesh::graded(&specs, depths_m, cells, level, 0.0)
+    }
+
+    /// As [`Mesh::through`], from each layer's thickness as a wave sees it. A piece that holds less than the share `thin` of the
+    /// stretched depth keeps one cell at every level.
+    pub fn graded(layers: &[Spec], depths_m: &[f64], cells: usize, level: usize, thin: f64) -> Mesh {
+        let waves: Vec<f64> = layers.iter().map(|layer| if let Spec::Solid { wave, .. } = layer { *wave } else { 0.0 }).collect();
         let whole: f64 = waves.iter().sum();
         let start = whole / (GROWTH - 1.0);
         let density = |wave: f64| libm::log((wave + start) / start);
@@ -52,7 +80,7 @@ impl Mesh {
         let mut contact: Option<f64> = None;
         for (index, layer) in layers.iter().enumerate() {
             match layer {
-                Layer::Joint { resistance_m2k_w } => {
+                Spec::Joint { resistance_m2k_w } => {
                     if mesh.nodes.is_empty() {
                         mesh.nodes.push(Node::default());
                     }
@@ -60,7 +88,8 @@ impl Mesh {
                     mesh.faces.push((outer, outer));
                     contact = Some(contact.unwrap_or(0.0) + resistance_m2k_w);
                 }
-                Layer::Solid(solid) => {
+                Spec::Solid { thickness_m, density_kg_m3, .. } => {
+                    let (thickness_m, density_kg_m3) = (*thickness_m, *density_kg_m3);
                     match contact.take() {
                         Some(resistance) if resistance > 0.0 => {
                             mesh.nodes.push(Node { depth_m: depth, ..Node::default() });
@@ -70,16 +99,20 @@ impl Mesh {
                         _ => {}
                     }
                     let front = mesh.nodes.len() - 1;
-                    let slope = waves[index] / solid.thickness_m;
+                    let slope = waves[index] / thickness_m;
                     let mut edges: Vec<f64> =
-                        depths_m.iter().map(|at| at - depth).filter(|at| *at > 1e-9 && *at < solid.thickness_m - 1e-9).collect();
-                    edges.push(solid.thickness_m);
+                        depths_m.iter().map(|at| at - depth).filter(|at| *at > 1e-9 && *at < thickness_m - 1e-9).collect();
+                    edges.push(thickness_m);
                     edges.sort_by(f64::total_cmp);
                     edges.dedup_by(|a, b| *a - *b < 1e-9);
                     let mut from = 0.0;
                     for to in edges {
                         let (low, high) = (density(wave + slope * from), density(wave + slope * to));
-                        let count = ((high - low) * scale).ceil().clamp(1.0, cells as f64) as usize * level;
+                        let count = if high - low < thin * density(whole) {
+                            1
+                        } else {
+                            ((high - low) * scale).ceil().clamp(1.0, cells as f64) as usize * level
+                        };
                         let mut previous = from;
                         for i in 1..=count {
                             let part = i as f64 / count as f64;
@@ -90,13 +123,13 @@ impl Mesh {
                             } else {
                                 ((libm::exp(low + (high - low) * part) - 1.0) * start - wave) / slope
                             };
-                            mesh.extend(index, solid.density_kg_m3, depth + x, x - previous);
+                            mesh.extend(index, density_kg_m3, depth + x, x - previous);
                             previous = x;
                         }
                         from = to;
                     }
                     mesh.faces.push((front, mesh.nodes.len() - 1));
-                    depth += solid.thickness_m;
+                    depth += thickness_m;
                     wave += waves[index];
                 }
             }

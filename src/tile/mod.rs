@@ -8,8 +8,10 @@
 //! | `mesh` | the grid through a stack |
 //! | `transient` | one stack's transient, accuracy first |
 //! | `history` | values at asked times, and peaks |
+//! | `batch` | every tile of a shield, four to a lane group |
 //! | `coupon` | a ground test of one stack |
 
+pub mod batch;
 pub mod coupon;
 pub mod face;
 pub mod history;

@@ -1,0 +1,487 @@
+//! A tile's way through time: first on a coarse grid with a step of its own choice, then on a grid of twice the cells with every
+//! step halved. The two together give the answer (extrapolated, both errors falling by four) and its stated error (their difference
+//! over three, which is the fine resolution's own error).
+//!
+//! A tile whose stated error is above [`AIM_K`] is solved again from a finer start; whether it is depends on its own numbers alone.
+
+use super::face::{Exposed, Moment};
+use super::lanes::{D, LANES, Lanes, MIDDLE, W};
+use super::problem::{End, History, TilePeak, TileProblem, TileResult};
+use super::table::{MaterialTable, WallTable};
+use crate::tile::face::Face;
+use crate::tile::mesh::{Mesh, Spec};
+use crate::tile::transient::Step;
+
+/// The stated error that a tile must reach, or its best after the last attempt.
+pub const AIM_K: f64 = 0.5;
+/// Cells of the coarse grid, tolerance of a coarse step in K, by attempt.
+const ATTEMPTS: [(usize, f64); 4] = [(10, 1.0), (14, 0.4), (24, 0.1), (48, 0.02)];
+/// Pieces below this share of the stretched depth stay one cell (bonds, a metal skin).
+const THIN: f64 = 0.02;
+const FIRST_STEP_S: f64 = 0.02;
+const LONGEST_STEP_S: f64 = 600.0;
+const MOST_STEPS: usize = 20_000;
+
+/// Solves every tile; the result of each depends on its own problem alone, not on order or company.
+pub fn solve(problems: &[TileProblem], wall: &WallTable) -> Vec<TileResult> {
+    let mut results = vec![TileResult { end: End::Failed, numerical_error_k: f64::INFINITY, ..TileResult::default() }; problems.len()];
+    let mut open: Vec<usize> = (0..problems.len()).collect();
+    for attempt in 0..ATTEMPTS.len() {
+        let mut pending: Vec<(Vec<u32>, usize, Plan)> = open
+            .iter()
+            .map(|index| {
+                let plan = Plan::new(&problems[*index], ATTEMPTS[attempt].0);
+                (plan.shape(), *index, plan)
+            })
+            .collect();
+        // Lanes of one group share a grid's shape; within a shape the order given.
+        pending.sort_by(|a, b| (&a.0, a.1).cmp(&(&b.0, b.1)));
+        let mut from = 0;
+        while from < pending.len() {
+            let mut to = from + 1;
+            while to < pending.len() && to - from < LANES && pending[to].0 == pending[from].0 {
+                to += 1;
+            }
+            let group = &pending[from..to];
+            // A group that is not full repeats its last tile and throws the copies away.
+            let members = [0, 1, 2, 3].map(|lane| &group[lane.min(group.len() - 1)]);
+            let solved = run_group(members.map(|m| &problems[m.1]), members.map(|m| &m.2), ATTEMPTS[attempt].1, wall, None);
+            for (lane, member) in group.iter().enumerate() {
+                let better = solved[lane].numerical_error_k < results[member.1].numerical_error_k;
+                if better || results[member.1].end == End::Failed {
+                    results[member.1] = solved[lane];
+                }
+            }
+            from = to;
+        }
+        open.retain(|index| !(results[*index].numerical_error_k <= AIM_K));
+        open.sort_unstable();
+    }
+    results
+}
+
+/// One tile with its whole history; the result is the same as [`solve`] gives.
+pub fn solve_with_history(problem: &TileProblem, wall: &WallTable) -> (TileResult, History) {
+    let mut best = (TileResult { end: End::Failed, numerical_error_k: f64::INFINITY, ..TileResult::default() }, History::default());
+    for (cells, tolerance_k) in ATTEMPTS {
+        let plan = Plan::new(problem, cells);
+        let mut history = History {
+            depths_m: plan.fine.nodes.iter().map(|node| node.depth_m).collect(),
+            bondline_node: plan.marks(&plan.fine)[1],
+            structure_node: plan.marks(&plan.fine)[2],
+            ..History::default()
+        };
+        let [solved, ..] = run_group([problem; LANES], [&plan; LANES], tolerance_k, wall, Some(&mut history));
+        if solved.numerical_error_k < best.0.numerical_error_k || best.0.end == End::Failed {
+            best = (solved, history);
+        }
+        if best.0.numerical_error_k <= AIM_K {
+            break;
+        }
+    }
+    best
+}
+
+/// A tile's two grids.
+struct Plan {
+    coarse: Mesh,
+    fine: Mesh,
+    tile_layers: usize,
+    structure: usize,
+    layer_count: usize,
+}
+
+impl Plan {
+    fn new(problem: &TileProblem, cells: usize) -> Plan {
+        let mut specs = Vec::with_capacity(problem.layers.len());
+        // Diffusivity where the heat passes: between start and peak, thin air.
+        let (temperature_k, pressure_pa) = (600.0, 1000.0);
+        for layer in problem.layers {
+            if layer.contact_m2k_w > 0.0 {
+                specs.push(Spec::Joint { resistance_m2k_w: layer.contact_m2k_w });
+            }
+            let per_m = layer.table.wave_per_m(layer.density_kg_m3, temperature_k, pressure_pa);
+            specs.push(Spec::Solid { thickness_m: layer.thickness_m, density_kg_m3: layer.density_kg_m3, wave: layer.thickness_m * per_m });
+        }
+        let grid = |level| {
+            let mut mesh = Mesh::graded(&specs, &[], cells, level, THIN);
+            // The grid counts joints among its layers; here a layer is a solid, scaled as the problem asks.
+            let solids: Vec<usize> = (0..specs.len()).filter(|i| matches!(specs[*i], Spec::Solid { .. })).collect();
+            let place = |spec: usize| solids.iter().position(|solid| *solid == spec).unwrap_or(0);
+            for node in &mut mesh.nodes {
+                for (spec, mass) in [&mut node.outer, &mut node.inner].into_iter().flatten() {
+                    let layer = place(*spec);
+                    *spec = layer;
+                    *mass *= problem.layers[layer].specific_heat_scale;
+                }
+            }
+            for link in &mut mesh.links {
+                if let crate::tile::mesh::Link::Conduct { layer, per_m } = link {
+                    *layer = place(*layer);
+                    *per_m *= problem.layers[*layer].conductivity_scale;
+                }
+            }
+            mesh.faces = solids.iter().map(|solid| mesh.faces[*solid]).collect();
+            mesh
+        };
+        Plan {
+            coarse: grid(1),
+            fine: grid(2),
+            tile_layers: problem.tile_layers,
+            structure: problem.structure,
+            layer_count: problem.layers.len(),
+        }
+    }
+
+    /// What tiles must share to stand in one group: the coarse and fine node on each layer's two faces.
+    fn shape(&self) -> Vec<u32> {
+        let marks = self.coarse.faces.iter().chain(&self.fine.faces).flat_map(|(front, back)| [*front as u32, *back as u32]);
+        marks.chain([self.layer_count as u32, self.tile_layers as u32, self.structure as u32]).collect()
+    }
+
+    /// Nodes of the surface, the bondline (the tile's back) and the structure's heated side.
+    fn marks(&self, mesh: &Mesh) -> [usize; 3] {
+        [0, mesh.faces[self.tile_layers - 1].1, mesh.faces[self.structure].0]
+    }
+
+    fn start(&self, problem: &TileProblem, mesh: &Mesh) -> Vec<f64> {
+        let bondline = mesh.faces[self.tile_layers - 1].1;
+        let depth = mesh.nodes[bondline].depth_m;
+        let rise = problem.structure_k - problem.surface_k;
+        let at = |(i, node): (usize, &crate::tile::mesh::Node)| {
+            if i < bondline { problem.surface_k + rise * (node.depth_m / depth) } else { problem.structure_k }
+        };
+        mesh.nodes.iter().enumerate().map(at).collect()
+    }
+}
+
+/// What one lane gathers on its way.
+#[derive(Clone, Default)]
+struct Track {
+    peaks: [TilePeak; 3],
+    touchdown_k: f64,
+    net_in: f64,
+    back_in: f64,
+    stored: f64,
+    end_s: f64,
+    end: End,
+    /// Ends of the coarse steps.
+    ends_s: Vec<f64>,
+    steps: u32,
+}
+
+fn run_group(
+    problems: [&TileProblem; LANES],
+    plans: [&Plan; LANES],
+    tolerance_k: f64,
+    wall: &WallTable,
+    history: Option<&mut History>,
+) -> [TileResult; LANES] {
+    let coarse = march(problems, plans, false, Pace::Own(tolerance_k), wall, None);
+    let paths = [0, 1, 2, 3].map(|lane| coarse[lane].ends_s.clone());
+    let fine = march(problems, plans, true, Pace::Halved(&paths), wall, history);
+    [0, 1, 2, 3].map(|lane| combine(&coarse[lane], &fine[lane], problems[lane]))
+}
+
+fn combine(coarse: &Track, fine: &Track, problem: &TileProblem) -> TileResult {
+    let mut error_k: f64 = 0.0;
+    let mut extrapolate = |coarse: f64, fine: f64| {
+        let third = (fine - coarse) / 3.0;
+        error_k = if third.is_finite() { error_k.max(third.abs()) } else { f64::INFINITY };
+        fine + third
+    };
+    let mut peak = |i: usize| TilePeak {
+        temperature_k: extrapolate(coarse.peaks[i].temperature_k, fine.peaks[i].temperature_k),
+        time_s: fine.peaks[i].time_s,
+    };
+    let [surface, bondline, structure] = [peak(0), peak(1), peak(2)];
+    let structure_at_touchdown_k = extrapolate(coarse.touchdown_k, fine.touchdown_k);
+    let back_out = -fine.back_in;
+    let largest = fine.net_in.abs().max(fine.stored.abs()).max(back_out.abs());
+    let failed = coarse.end == End::Failed || fine.end == End::Failed;
+    TileResult {
+        surface,
+        bondline,
+        structure,
+        structure_at_touchdown_k,
+        touchdown_s: problem.times_s.last().copied().unwrap_or(0.0) + problem.landing.descent_s,
+        end_s: fine.end_s,
+        end: if failed { End::Failed } else { coarse.end },
+        numerical_error_k: if failed { f64::INFINITY } else { error_k },
+        imbalance_fraction: if largest > 0.0 { (fine.net_in - fine.stored - back_out) / largest } else { 0.0 },
+        net_in_j_m2: fine.net_in,
+        steps: fine.steps,
+    }
+}
+
+enum Pace<'a> {
+    /// Chooses its steps to a tolerance in K.
+    Own(f64),
+    /// Takes each of these steps in two halves.
+    Halved(&'a [Vec<f64>; LANES]),
+}
+
+fn march(
+    problems: [&TileProblem; LANES],
+    plans: [&Plan; LANES],
+    is_fine: bool,
+    pace: Pace,
+    wall: &WallTable,
+    mut history: Option<&mut History>,
+) -> [Track; LANES] {
+    let meshes = plans.map(|plan| if is_fine { &plan.fine } else { &plan.coarse });
+    let tables = problems.map(|problem| problem.layers.iter().map(|layer| layer.table).collect::<Vec<&MaterialTable>>());
+    let start = [0, 1, 2, 3].map(|lane| plans[lane].start(problems[lane], meshes[lane]));
+    let marks = plans[0].marks(meshes[0]);
+    let mut lanes = Lanes::new(meshes, tables, start, wall);
+    let n = lanes.nodes;
+    let first_heat = lanes.heat.clone();
+    let mut exposed = problems.map(Exposed::new);
+    let mut time_s = [0.0; LANES];
+    let mut moment_now: [Moment; LANES] = [0, 1, 2, 3].map(|lane| exposed[lane].at(0.0));
+    let mut flow_now = ([0.0; LANES], [0.0; LANES]);
+    let mut next_h = [FIRST_STEP_S; LANES];
+    let mut active = [true; LANES];
+    let mut slopes = [[0.0; 3]; LANES];
+    let steady = [0, 1, 2, 3].map(|lane| Steady::of(problems[lane]));
+    let mut tracks: [Track; LANES] = [0, 1, 2, 3].map(|lane| {
+        let at = |mark: usize| TilePeak { temperature_k: lanes.t[mark].as_array_ref()[lane], time_s: 0.0 };
+        Track { peaks: marks.map(at), ..Track::default() }
+    });
+    let keep = |history: &mut Option<&mut History>, time_s: f64, lanes: &Lanes| {
+        if let Some(history) = history {
+            history.times_s.push(time_s);
+            history.profiles_k.push(lanes.t.iter().map(|t| t.as_array_ref()[0]).collect());
+        }
+    };
+    keep(&mut history, 0.0, &lanes);
+
+    for round in 0..MOST_STEPS {
+        // Each lane's own step and the time it ends at.
+        let (mut h, mut to_s) = ([1.0; LANES], [1.0; LANES]);
+        for lane in 0..LANES {
+            if !active[lane] {
+                continue;
+            }
+            let at = time_s[lane];
+            to_s[lane] = match &pace {
+                Pace::Own(_) => {
+                    let stops =
+                        [exposed[lane].entry_end_s, exposed[lane].touchdown_s, exposed[lane].touchdown_s + problems[lane].landing.limit_s];
+                    let stop = stops.into_iter().find(|stop| *stop > at).unwrap_or(at);
+                    let left = stop - at;
+                    if next_h[lane] >= left {
+                        stop
+                    } else if next_h[lane] > 0.5 * left {
+                        at + 0.5 * left
+                    } else {
+                        at + next_h[lane]
+                    }
+                }
+                Pace::Halved(paths) => {
+                    let path = &paths[lane];
+                    let place = round / 2;
+                    let from = if place == 0 { 0.0 } else { path[place - 1] };
+                    if round % 2 == 0 { 0.5 * (from + path[place]) } else { path[place] }
+                }
+            };
+            h[lane] = to_s[lane] - at;
+        }
+        let mut moments = [[Moment::default(); LANES]; 2];
+        for lane in 0..LANES {
+            if active[lane] {
+                moments[0][lane] = exposed[lane].at(time_s[lane] + MIDDLE * h[lane]);
+                moments[1][lane] = exposed[lane].at(to_s[lane]);
+            } else {
+                moments[0][lane] = moment_now[lane];
+                moments[1][lane] = moment_now[lane];
+            }
+        }
+        let stepped = lanes.step(&exposed, &moments, h, active);
+        let mut taken = active;
+        if let Pace::Own(tolerance_k) = pace {
+            let errors = lanes.error(h);
+            for lane in 0..LANES {
+                if !active[lane] {
+                    continue;
+                }
+                let missed = missed_flux_k(
+                    &exposed[lane],
+                    time_s[lane],
+                    h[lane],
+                    [&moment_now[lane], &moments[0][lane], &moments[1][lane]],
+                    lanes.t[0].as_array_ref()[lane],
+                );
+                let error = (errors[lane].max(missed)) / tolerance_k;
+                if !stepped.settled[lane] || !error.is_finite() {
+                    taken[lane] = false;
+                    next_h[lane] = 0.25 * h[lane];
+                } else {
+                    let ratio = 0.9 / libm::cbrt(error.max(1e-6));
+                    taken[lane] = error <= 1.0;
+                    let grown = h[lane] * if taken[lane] { ratio.clamp(0.3, 4.0) } else { ratio.clamp(0.1, 0.8) };
+                    next_h[lane] = grown.min(LONGEST_STEP_S);
+                }
+                if !taken[lane] && h[lane] < 1e-6 {
+                    active[lane] = false;
+                    tracks[lane].end = End::Failed;
+                }
+            }
+        }
+        // Slopes at the marks and the heat through the faces, before the state moves on.
+        for lane in 0..LANES {
+            if !taken[lane] || !active[lane] {
+                continue;
+            }
+            let track = &mut tracks[lane];
+            let (weight, last) = (h[lane] * W, h[lane] * D);
+            let through = |now: f64, middle: f64, end: f64| weight * (now + middle) + last * end;
+            track.net_in += through(flow_now.0[lane], stepped.middle_flow.0[lane], lanes.front[lane]);
+            track.back_in += through(flow_now.1[lane], stepped.middle_flow.1[lane], lanes.back[lane]);
+            flow_now.0[lane] = lanes.front[lane];
+            flow_now.1[lane] = lanes.back[lane];
+            for (i, mark) in marks.iter().enumerate() {
+                let one = |values: &[wide::f64x4]| values[*mark].as_array_ref()[lane];
+                let (from, to) = (one(&lanes.t), one(&lanes.new_t));
+                let slope = one(&lanes.new_rate) / one(&lanes.new_capacity);
+                let peak = &mut track.peaks[i];
+                if to > peak.temperature_k || (slopes[lane][i] > 0.0 && slope < 0.0) {
+                    let step = Step {
+                        from_s: time_s[lane],
+                        to_s: to_s[lane],
+                        from_k: &[from],
+                        to_k: &[to],
+                        from_slope: &[slopes[lane][i]],
+                        to_slope: &[slope],
+                    };
+                    let (temperature_k, at_s) = step.peak(0);
+                    if temperature_k > peak.temperature_k {
+                        *peak = TilePeak { temperature_k, time_s: at_s };
+                    }
+                }
+                slopes[lane][i] = slope;
+            }
+            track.steps += 1;
+            time_s[lane] = to_s[lane];
+            moment_now[lane] = moments[1][lane];
+        }
+        lanes.accept(taken);
+        if taken[0] && active[0] {
+            keep(&mut history, time_s[0], &lanes);
+        }
+        for lane in 0..LANES {
+            if !taken[lane] || !active[lane] {
+                continue;
+            }
+            let track = &mut tracks[lane];
+            let one = |mark: usize| lanes.t[mark].as_array_ref()[lane];
+            let touchdown_s = exposed[lane].touchdown_s;
+            if time_s[lane] <= touchdown_s {
+                track.touchdown_k = one(marks[2]);
+            }
+            let mut ended = None;
+            match &pace {
+                Pace::Own(_) => {
+                    track.ends_s.push(time_s[lane]);
+                    if time_s[lane] >= touchdown_s {
+                        let hottest = (0..n).map(one).fold(0.0, f64::max);
+                        ended = steady[lane].end(one(marks[2]), hottest, track.peaks[2].temperature_k);
+                        if ended.is_none() && time_s[lane] >= touchdown_s + problems[lane].landing.limit_s {
+                            ended = Some(End::Limit);
+                        }
+                    }
+                }
+                Pace::Halved(paths) => {
+                    if round + 1 >= 2 * paths[lane].len() {
+                        ended = Some(End::Peaked);
+                    }
+                    if !stepped.settled[lane] {
+                        ended = Some(End::Failed);
+                    }
+                }
+            }
+            if let Some(end) = ended {
+                active[lane] = false;
+                track.end = end;
+                track.end_s = time_s[lane];
+                track.stored = (0..n).map(|i| lanes.heat[i].as_array_ref()[lane] - first_heat[i].as_array_ref()[lane]).sum();
+            }
+        }
+        if active == [false; LANES] {
+            return tracks;
+        }
+    }
+    for lane in 0..LANES {
+        if active[lane] {
+            tracks[lane].end = End::Failed;
+        }
+    }
+    tracks
+}
+
+/// What a step's three looks at the heating miss of its samples, as a change of the surface's radiative balance, K.
+fn missed_flux_k(exposed: &Exposed, from_s: f64, h: f64, [now, middle, end]: [&Moment; 3], surface_k: f64) -> f64 {
+    let problem = exposed.problem;
+    let times = problem.times_s;
+    let to_s = from_s + h;
+    if from_s >= exposed.entry_end_s {
+        return 0.0;
+    }
+    let (mut at, mut flux, mut exact) = (from_s, now.cold_wall_w_m2, 0.0);
+    for i in times.partition_point(|t| *t <= from_s)..times.len() {
+        if times[i] >= to_s {
+            break;
+        }
+        let next = problem.cold_wall_w_m2[i] * problem.heating_scale;
+        exact += 0.5 * (flux + next) * (times[i] - at);
+        (at, flux) = (times[i], next);
+    }
+    exact += 0.5 * (flux + end.cold_wall_w_m2) * (to_s - at);
+    let seen = h * (W * (now.cold_wall_w_m2 + middle.cold_wall_w_m2) + D * end.cold_wall_w_m2);
+    let stiffness = 4.0 * problem.emissivity * crate::tile::face::STEFAN_BOLTZMANN * surface_k * surface_k * surface_k + 5.0;
+    (exact - seen).abs() / h / stiffness
+}
+
+/// Where a tile ends on the ground, for telling that it is there.
+struct Steady {
+    structure_k: f64,
+    hottest_k: f64,
+}
+
+impl Steady {
+    /// From the resistances in series at the ground's air temperature and pressure.
+    fn of(problem: &TileProblem) -> Steady {
+        let landing = &problem.landing;
+        let air = landing.air_k;
+        let film = landing.h_w_m2k + 4.0 * problem.emissivity * crate::tile::face::STEFAN_BOLTZMANN * air * air * air;
+        let far = f64::MAX;
+        let (film_back, back_k) = match problem.back {
+            Face::Temperature(curve) => (1e7, curve.value_at(far)),
+            Face::Convection { h_w_m2k, ambient_k } => (h_w_m2k.value_at(far), ambient_k.value_at(far)),
+            Face::Radiation { emissivity, surroundings_k } => {
+                let cube = 0.5 * (air + surroundings_k) * (air * air + surroundings_k * surroundings_k);
+                (2.0 * emissivity * crate::tile::face::STEFAN_BOLTZMANN * cube, *surroundings_k)
+            }
+            _ => (0.0, air),
+        };
+        let resistance = |layer: &super::problem::TileLayer| {
+            let k = layer.table.conductivity(air, landing.ground_pressure_pa) * layer.conductivity_scale;
+            layer.contact_m2k_w + layer.thickness_m / k
+        };
+        let above: f64 = 1.0 / film + problem.layers[..problem.structure].iter().map(resistance).sum::<f64>();
+        let whole: f64 = 1.0 / film + problem.layers.iter().map(resistance).sum::<f64>();
+        let share = if film_back > 0.0 { above / (whole + 1.0 / film_back) } else { 0.0 };
+        Steady { structure_k: air + (back_k - air) * share, hottest_k: if film_back > 0.0 { air.max(back_k) } else { air } }
+    }
+
+    /// Whether the structure can only fall, or lies within 1 K of its end with nothing left above to heat it.
+    fn end(&self, structure_k: f64, hottest_k: f64, peak_k: f64) -> Option<End> {
+        if hottest_k <= peak_k && self.hottest_k <= peak_k {
+            Some(End::Peaked)
+        } else if (structure_k - self.structure_k).abs() <= 1.0 && hottest_k <= self.hottest_k + 1.0 {
+            Some(End::Steady)
+        } else {
+            None
+        }
+    }
+}

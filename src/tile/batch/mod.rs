@@ -1,0 +1,22 @@
+//! Every tile's transient over an entry, the descent and the soak-back, four tiles to a SIMD lane group.
+//!
+//! | file | idea |
+//! | --- | --- |
+//! | `table` | a material's properties on one uniform grid of temperature, ready for lanes |
+//! | `problem` | one tile: its stack, what heats it, how it starts and lands; what came out |
+//! | `face` | the heat into a tile's face and out of its back, lane by lane |
+//! | `lanes` | one implicit step of four tiles, each with its own step and convergence |
+//! | `march` | a tile's way through time on a coarse and on a fine resolution |
+
+mod face;
+mod lanes;
+mod march;
+mod problem;
+mod table;
+
+pub use march::{solve, solve_with_history};
+pub use problem::{End, History, Landing, TileLayer, TilePeak, TileProblem, TileResult};
+pub use table::{MaterialTable, WallTable};
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,152 @@
+//! The batch against the accuracy-first solver, its honesty, its balance, its independence of company, and its pace.
+
+use super::*;
+use crate::document::{Curve, Table};
+use crate::material::Library;
+use crate::tile::face::{EquilibriumAir, Face};
+use crate::tile::mesh::Mesh;
+use crate::tile::properties::{Conduction, Layer, Ramp, Solid};
+use crate::tile::transient;
+
+struct Bench {
+    library: Library,
+    tables: Vec<MaterialTable>,
+    times_s: Vec<f64>,
+    wall: WallTable,
+}
+
+/// One tile's numbers, owned.
+struct Made {
+    layers: Vec<(usize, f64)>,
+    flux: Vec<f64>,
+    recovery: Vec<f64>,
+    pressure: Vec<f64>,
+    emissivity: f64,
+    start: (f64, f64),
+}
+
+const LANDING: Landing = Landing { descent_s: 400.0, ground_pressure_pa: 101325.0, air_k: 290.0, h_w_m2k: 5.0, limit_s: 20000.0 };
+
+impl Bench {
+    fn new() -> Bench {
+        let library = Library::built_in();
+        let tables = library.materials.iter().map(MaterialTable::of).collect();
+        Bench { library, tables, times_s: (0..=1800).map(|i| i as f64).collect(), wall: WallTable::default() }
+    }
+
+    /// A tile of an 1,800 s entry: a smooth pulse with a bank reversal's dip and, on some, transition's jump.
+    fn tile(&self, i: usize) -> Made {
+        let share = |k: usize| ((i * k) % 97) as f64 / 97.0;
+        let find = |id: &str| self.library.find(id).unwrap();
+        let tile = find(["li-900", "li-2200", "frci-12", "aetb-8"][i % 4]);
+        let thickness = 0.025 + 0.06 * share(31);
+        let peak = 25e3 + 350e3 * share(53) * share(17);
+        let jump = if i % 3 == 0 { 2.2 } else { 1.0 };
+        let bump = |t: f64, at: f64, width: f64| libm::exp(-(t - at) * (t - at) / (2.0 * width * width));
+        let flux = |t: f64| {
+            let turbulent = 1.0 + (jump - 1.0) / (1.0 + libm::exp(-(t - 1200.0) / 8.0));
+            let ends = (t / 60.0).min(1.0) * ((1800.0 - t) / 60.0).clamp(0.0, 1.0);
+            peak * ends * turbulent * (bump(t, 700.0, 330.0) - 0.15 * bump(t, 760.0, 30.0)).max(0.0)
+        };
+        Made {
+            layers: vec![
+                (tile, thickness),
+                (find("rtv-560"), 0.0002),
+                (find("sip"), 0.0041),
+                (find("rtv-560"), 0.0002),
+                (find("al-2024"), 0.0015 + 0.0025 * share(71)),
+            ],
+            flux: self.times_s.iter().map(|t| flux(*t)).collect(),
+            recovery: self.times_s.iter().map(|t| 3.1e7 * (1.0 - t / 1850.0) + 4e5).collect(),
+            pressure: self.times_s.iter().map(|t| 0.5 * libm::exp(t / 170.0)).collect(),
+            emissivity: 0.8 + 0.1 * share(41),
+            start: (220.0 + 120.0 * share(19), 270.0 + 40.0 * share(23)),
+        }
+    }
+
+    fn layers<'a>(&'a self, made: &Made) -> Vec<TileLayer<'a>> {
+        let layer = |(index, thickness_m): &(usize, f64)| TileLayer {
+            table: &self.tables[*index],
+            thickness_m: *thickness_m,
+            density_kg_m3: self.library.materials[*index].density_kg_m3,
+            conductivity_scale: 1.0,
+            specific_heat_scale: 1.0,
+            contact_m2k_w: 0.0,
+        };
+        made.layers.iter().map(layer).collect()
+    }
+
+    fn problem<'a>(&'a self, made: &'a Made, layers: &'a [TileLayer<'a>]) -> TileProblem<'a> {
+        TileProblem {
+            layers,
+            tile_layers: 1,
+            structure: 4,
+            back: &Face::Adiabatic,
+            times_s: &self.times_s,
+            cold_wall_w_m2: &made.flux,
+            recovery_enthalpy_j_kg: &made.recovery,
+            pressure_pa: &made.pressure,
+            heating_scale: 1.0,
+            emissivity: made.emissivity,
+            surface_k: made.start.0,
+            structure_k: made.start.1,
+            landing: LANDING,
+            exchange: None,
+        }
+    }
+
+    fn solve(&self, made: &[Made]) -> Vec<TileResult> {
+        let layers: Vec<Vec<TileLayer>> = made.iter().map(|made| self.layers(made)).collect();
+        let problems: Vec<TileProblem> = made.iter().zip(&layers).map(|(made, layers)| self.problem(made, layers)).collect();
+        super::solve(&problems, &self.wall)
+    }
+}
+
+#[test]
+fn verif_order_conditions() {
+    use super::lanes::{D, ERROR, MIDDLE, W};
+    let (b, c) = ([W, W, D], [0.0, MIDDLE, 1.0]);
+    let a_c = [0.0, D * MIDDLE, W * MIDDLE + D];
+    let near = |got: f64, want: f64| assert!((got - want).abs() < 1e-15, "{got} {want}");
+    near(b.iter().sum(), 1.0);
+    near((0..3).map(|i| b[i] * c[i]).sum(), 0.5);
+    // The companion (weights less error) is of order 3.
+    let third: Vec<f64> = (0..3).map(|i| b[i] - ERROR[i]).collect();
+    near(third.iter().sum(), 1.0);
+    near((0..3).map(|i| third[i] * c[i]).sum(), 0.5);
+    near((0..3).map(|i| third[i] * c[i] * c[i]).sum(), 1.0 / 3.0);
+    near((0..3).map(|i| third[i] * a_c[i]).sum(), 1.0 / 6.0);
+}
+
+#[test]
+fn verif_results_do_not_depend_on_order_or_company() {
+    let bench = Bench::new();
+    let made: Vec<Made> = (0..23).map(|i| bench.tile(i)).collect();
+    let together = bench.solve(&made);
+    let reversed: Vec<Made> = (0..23).rev().map(|i| bench.tile(i)).collect();
+    let mut backward = bench.solve(&reversed);
+    backward.reverse();
+    for (i, tile) in made.iter().enumerate() {
+        let alone = bench.solve(&[bench.tile(i)])[0];
+        assert_eq!(format!("{alone:?}"), format!("{:?}", together[i]), "tile {i} alone");
+        assert_eq!(format!("{:?}", backward[i]), format!("{:?}", together[i]), "tile {i} in reverse order");
+        let layers = bench.layers(tile);
+        let (with_history, history) = solve_with_history(&bench.problem(tile, &layers), &bench.wall);
+        assert_eq!(with_history, together[i]);
+        assert_eq!(history.times_s.len(), history.profiles_k.len());
+    }
+}
+
+#[test]
+fn verif_energy_closes_and_runs_end() {
+    let bench = Bench::new();
+    let made: Vec<Made> = (0..60).map(|i| bench.tile(i)).collect();
+    let mut worst: f64 = 0.0;
+    for (i, result) in bench.solve(&made).iter().enumerate() {
+        worst = worst.max(result.imbalance_fraction.abs());
+        assert!(matches!(result.end, End::Peaked | End::Steady), "tile {i}: {result:?}");
+        assert!(result.numerical_error_k <= 1.0, "tile {i}: {result:?}");
+    }
+    println!("largest imbalance {worst:.1e}");
+    assert!(worst < 1e-6);
+}
