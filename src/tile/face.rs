@@ -21,6 +21,15 @@ impl WallEnthalpy for EquilibriumAir {
     }
 }
 
+/// Air and warm surroundings that come in after an entry.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Ground {
+    /// How far they have come in, 0 to 1 over time.
+    pub share: Curve,
+    pub air_k: f64,
+    pub h_w_m2k: f64,
+}
+
 /// One face. Curves run over time; heat counts positive into the stack.
 #[derive(Debug, Clone, PartialEq)]
 pub enum Face {
@@ -39,6 +48,8 @@ pub enum Face {
         emissivity: f64,
         surroundings_k: f64,
         factor: f64,
+        /// The ground's air, where the run goes on after landing.
+        ground: Option<Ground>,
     },
     Convection {
         h_w_m2k: Curve,
@@ -64,8 +75,14 @@ impl Face {
                 let (q, slope) = radiation(*emissivity, *surroundings_k, temperature_k);
                 (flux_w_m2.value_at(time_s) + q, slope)
             }
-            Face::Heating { cold_wall_w_m2, recovery_enthalpy_j_kg, emissivity, surroundings_k, factor } => {
-                let (q, slope) = radiation(*emissivity, *surroundings_k, temperature_k);
+            Face::Heating { cold_wall_w_m2, recovery_enthalpy_j_kg, emissivity, surroundings_k, factor, ground } => {
+                let (mut q, mut slope) = radiation(*emissivity, *surroundings_k, temperature_k);
+                if let Some(ground) = ground {
+                    let share = ground.share.value_at(time_s);
+                    let air = ground.air_k;
+                    q += share * (emissivity * STEFAN_BOLTZMANN * air * air * air * air + ground.h_w_m2k * (air - temperature_k));
+                    slope -= share * ground.h_w_m2k;
+                }
                 let cold = factor * cold_wall_w_m2.value_at(time_s);
                 match recovery_enthalpy_j_kg {
                     None => (cold + q, slope),
@@ -89,8 +106,9 @@ impl Face {
         match self {
             Face::Adiabatic | Face::Radiation { .. } => vec![],
             Face::Temperature(curve) | Face::Flux { flux_w_m2: curve, .. } => vec![curve],
-            Face::Heating { cold_wall_w_m2, recovery_enthalpy_j_kg, .. } => {
-                std::iter::once(cold_wall_w_m2).chain(recovery_enthalpy_j_kg).collect()
+            Face::Heating { cold_wall_w_m2, recovery_enthalpy_j_kg, ground, .. } => {
+                let share = ground.as_ref().map(|ground| &ground.share);
+                std::iter::once(cold_wall_w_m2).chain(recovery_enthalpy_j_kg).chain(share).collect()
             }
             Face::Convection { h_w_m2k, ambient_k } => vec![h_w_m2k, ambient_k],
         }

@@ -32,7 +32,8 @@ pub struct Exposure<'a> {
     pub layers: &'a [Layer],
     pub front: &'a Face,
     pub back: &'a Face,
-    pub initial_k: f64,
+    /// Temperature over depth at the start.
+    pub initial_k: &'a dyn Fn(f64) -> f64,
     pub pressure_pa: &'a Curve,
     pub wall: &'a dyn WallEnthalpy,
     pub duration_s: f64,
@@ -299,7 +300,7 @@ pub fn run(exposure: &Exposure, mesh: &Mesh, tolerance_k: f64, watch: &mut dyn F
     let n = mesh.nodes.len();
     let mut solver = Solver::new(exposure, mesh);
     let held = (exposure.front.held_at(0.0).is_some(), exposure.back.held_at(0.0).is_some());
-    let mut t = vec![exposure.initial_k; n];
+    let mut t: Vec<f64> = mesh.nodes.iter().map(|node| (exposure.initial_k)(node.depth_m)).collect();
     let mut energy = Energy::default();
     solver.evaluate(0.0, &t);
     let first_heat = solver.heat.clone();

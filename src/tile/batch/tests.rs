@@ -3,7 +3,7 @@
 use super::*;
 use crate::document::{Curve, Table};
 use crate::material::Library;
-use crate::tile::face::{EquilibriumAir, Face};
+use crate::tile::face::{EquilibriumAir, Face, Ground};
 use crate::tile::mesh::Mesh;
 use crate::tile::properties::{Conduction, Layer, Ramp, Solid};
 use crate::tile::transient;
@@ -95,6 +95,64 @@ impl Bench {
         }
     }
 
+    /// The accuracy-first solver on the same tile: peaks of surface, bondline and structure, and the structure at touchdown.
+    fn reference(&self, made: &Made, end_s: f64, level: usize) -> [f64; 4] {
+        let table = |at: Vec<f64>, value: Vec<f64>| Curve::Table(Table { axis: "time_s", at, value });
+        let layers: Vec<Layer> = made
+            .layers
+            .iter()
+            .map(|(index, thickness_m)| {
+                let material = &self.library.materials[*index];
+                Layer::Solid(Solid {
+                    thickness_m: *thickness_m,
+                    density_kg_m3: material.density_kg_m3,
+                    specific_heat: Ramp::of(&material.specific_heat_j_kgk),
+                    conduction: Conduction::of(&material.conductivity_w_mk),
+                    conductivity_scale: 1.0,
+                    specific_heat_scale: 1.0,
+                })
+            })
+            .collect();
+        let (mut times, mut flux, mut pressure) = (self.times_s.clone(), made.flux.clone(), made.pressure.clone());
+        times.push(2200.0);
+        flux.push(0.0);
+        pressure.push(LANDING.ground_pressure_pa);
+        let front = Face::Heating {
+            cold_wall_w_m2: table(times.clone(), flux),
+            recovery_enthalpy_j_kg: Some(table(self.times_s.clone(), made.recovery.clone())),
+            emissivity: made.emissivity,
+            surroundings_k: 0.0,
+            factor: 1.0,
+            ground: Some(Ground { share: table(vec![1800.0, 2200.0], vec![0.0, 1.0]), air_k: LANDING.air_k, h_w_m2k: LANDING.h_w_m2k }),
+        };
+        let mesh = Mesh::through(&layers, &[], 24, level, 600.0, 1000.0);
+        let marks = [0, mesh.faces[0].1, mesh.faces[4].0];
+        let thickness = made.layers[0].1;
+        let start =
+            |depth: f64| if depth < thickness { made.start.0 + (made.start.1 - made.start.0) * depth / thickness } else { made.start.1 };
+        let exposure = transient::Exposure {
+            layers: &layers,
+            front: &front,
+            back: &Face::Adiabatic,
+            initial_k: &start,
+            pressure_pa: &table(times, pressure),
+            wall: &EquilibriumAir,
+            duration_s: end_s,
+            stops_s: &[],
+        };
+        let mut peaks = [start(0.0), start(1.0), start(1.0), 0.0];
+        let watch = &mut |step: &transient::Step| {
+            for (i, mark) in marks.iter().enumerate() {
+                peaks[i] = step.peak(*mark).0.max(peaks[i]);
+            }
+            if step.to_s == 2200.0 {
+                peaks[3] = step.to_k[marks[2]];
+            }
+        };
+        transient::run(&exposure, &mesh, 4e-3 / (level * level) as f64, watch).unwrap();
+        peaks
+    }
+
     fn solve(&self, made: &[Made]) -> Vec<TileResult> {
         let layers: Vec<Vec<TileLayer>> = made.iter().map(|made| self.layers(made)).collect();
         let problems: Vec<TileProblem> = made.iter().zip(&layers).map(|(made, layers)| self.problem(made, layers)).collect();
@@ -149,4 +207,52 @@ fn verif_energy_closes_and_runs_end() {
     }
     println!("largest imbalance {worst:.1e}");
     assert!(worst < 1e-6);
+}
+
+/// Against the accuracy-first solver (another method, another form of the tables, another time step), twice as fine as it needs.
+#[test]
+fn verif_the_stated_error_covers_the_true_one() {
+    let bench = Bench::new();
+    let made: Vec<Made> = (0..24).map(|i| bench.tile(i * 7 + 1)).collect();
+    let mut wrong = Vec::new();
+    let mut most: f64 = 0.0;
+    for (i, (tile, result)) in made.iter().zip(bench.solve(&made)).enumerate() {
+        let want = bench.reference(tile, result.end_s, 2);
+        let got =
+            [result.surface.temperature_k, result.bondline.temperature_k, result.structure.temperature_k, result.structure_at_touchdown_k];
+        let apart = [0, 1, 2, 3].map(|k| got[k] - want[k]);
+        let largest = apart.iter().fold(0.0, |most: f64, gap| most.max(gap.abs()));
+        most = most.max(largest);
+        println!("{i:2} {:5} steps, stated {:.3} K, true {apart:.3?}, peaks {want:.1?}", result.steps, result.numerical_error_k);
+        if largest > result.numerical_error_k + 0.02 {
+            wrong.push(format!("tile {i}: off by {largest} K, stated {} K", result.numerical_error_k));
+        }
+    }
+    println!("largest true error {most:.3} K");
+    assert!(wrong.is_empty(), "{}", wrong.join("\n"));
+}
+
+/// A benchmark: prints, and asserts nothing of time. `cargo test --release --lib tile::batch -- --ignored --nocapture pace`
+#[test]
+#[ignore = "a benchmark"]
+fn pace_of_two_thousand_tiles() {
+    let bench = Bench::new();
+    let made: Vec<Made> = (0..2000).map(|i| bench.tile(i)).collect();
+    for _ in 0..5 {
+        let began = std::time::Instant::now();
+        let results = bench.solve(&made);
+        let took = began.elapsed().as_secs_f64();
+        let mut errors: Vec<f64> = results.iter().map(|result| result.numerical_error_k).collect();
+        errors.sort_by(f64::total_cmp);
+        let steps: u32 = results.iter().map(|result| result.steps).sum();
+        println!(
+            "2,000 tiles: {:.1} ms, {:.1} us a tile, {:.0} fine steps a tile, stated error median {:.3}, 95 % {:.3}, most {:.3} K",
+            took * 1e3,
+            took * 500.0,
+            steps as f64 / 2000.0,
+            errors[1000],
+            errors[1900],
+            errors[1999]
+        );
+    }
 }

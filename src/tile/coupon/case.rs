@@ -280,6 +280,7 @@ fn read_face(object: &mut Object, key: &'static str, kinds: &[&str], problems: &
             emissivity: face.number("emissivity", EMISSIVITY, problems),
             surroundings_k: face.number("surroundings_k", SURROUNDINGS_K, problems),
             factor: face.number_or("calorimeter_factor", Range::above_to(0.0, 1e3), 1.0, problems),
+            ground: None,
         },
         "convection" => Face::Convection {
             h_w_m2k: curve(&mut face, "h_w_m2k", FILM, problems),
