@@ -2,9 +2,27 @@
 //!
 //! | file | idea |
 //! | --- | --- |
-//! | `reference` | stagnation heating of the reference sphere |
-//! | `place` | a tile's place on the body: inclination frame, running length, radii |
-//! | `local` | the local factor by geometry, per tile and moment |
+//! | `reference` | stagnation heating of the reference sphere, by three published relations |
+//! | `blunt` | how heating falls off around a sphere and a cylinder (Lees) |
+//! | `curvature` | principal curvatures of the surface under a tile, from its neighbours' normals |
+//! | `running` | running length along the surface from where the flow attaches |
+//! | `place` | a tile's place on the body: both of the above, once a vehicle |
+//! | `stream` | one moment of a flight: free stream, stagnation state, edge-gas fits |
+//! | `local` | the local factor by geometry, four tiles at a time |
+//! | `transition` | where the boundary layer turns turbulent, and how gradually |
+
+pub mod blunt;
+mod curvature;
+pub mod local;
+pub mod place;
+pub mod reference;
+mod running;
+pub mod stream;
+pub mod transition;
+
+pub use local::{Moment, Surface};
+pub use place::{Body, Place, survey};
+pub use stream::Stream;
 
 use glam::DVec3;
 
