@@ -1,0 +1,465 @@
+//! The local factor by geometry: four tiles and one moment in, cold-wall heating, recovery enthalpy, pressure and regime out.
+//!
+//! Every factor is a ratio of heat-transfer coefficients to the stream's reference sphere. In order:
+//!
+//! 1. Inclination m = -n . wind; modified-Newtonian pressure p = p_inf + (p_0 - p_inf) m^2 on faces that see the stream, p_inf on others.
+//! 2. Blunt part B: stagnation heating of a sphere of the tile's sharp radius, times (S + (1 - S) k)^(1/2) between a cylinder (S, Fay and
+//!    Riddell's 0.570 / 0.763 squared) and a sphere by the roundness k, times cos^1.125 of the sweep of a surface less curved one way (NACA Report
+//!    1379 and NASA TR R-104 find exponents of 1.0 to 1.5 for the stagnation line of a yawed cylinder, 1.1 where the wall is cold (from memory)), times
+//!    Lees' falling-off from its stagnation point or line (`blunt`). Sweep counts by (1 - k)^2.
+//! 3. Plate part P: laminar flat plate 0.332 Re*^-1/2 Pr^-2/3 with Eckert's reference enthalpy, edge speed V sqrt(1 - m^2) (the part of the stream
+//!    along the face passes an oblique shock unchanged), running length from where the flow attaches. It fades in downstream of the nose or edge where
+//!    the run starts: on a sphere of that radius it is 0, weight ((0.8 - y) / 0.8)^2 with y the square of (radius x angle / run).
+//! 4. Together B^2 / 2 + sqrt(P^4 + B^4 / 4) for the square: a boundary layer that thins by outflow. The axisymmetric analogue (Cooke, ARC R&M 3200,
+//!    1959) for a steady rate of outflow gives x / (1 - exp(-x)) with x = B^2 / P^2; this is at most 2.4 % above its root, and needs no exponential.
+//!    It is also what turns a plate into a cone: within 15 % of the sqrt(3) of Mangler for half-angles from 10 to 40 degrees (`val_sharp_cone`).
+//! 5. Turbulent: 0.0296 Re*^-1/5 Pr^-2/3 on the same run, joined to the laminar part by the fourth root of the sum of fourth powers; mixed in by the
+//!    intermittency of `transition`. A blunt nose stays laminar.
+//! 6. Lee side: the stated fraction of the reference, joined the same way, so that no face is below it.
+//! 7. Multipliers: the scenario's scale, zone and tile; catalycity, by dissociation and not where turbulent.
+//! 8. Cap: half rho V^3 times the inclination (not below the lee fraction), joined as 1 / (1 / q^4 + 1 / cap^4)^(1/4).
+//!
+//! The recovery enthalpy is H - (1 - r) u^2 / 2, r = Pr^(1/2) laminar and Pr^(1/3) turbulent, u that of the plate or, on the blunt part, the
+//! speed along a swept edge and the isentropic expansion (exponent 8/7) around it.
+//!
+//! Only + - * / and square roots, in lanes that do not know of each other.
+
+use super::place::{self, ANGLES, Body, Place, SPHERE_OVER_CYLINDER};
+use super::reference::PRANDTL;
+use super::stream::{Fit, Stream};
+use super::transition::{Onset, THICKNESS_RATIO, intermittency};
+use super::{Choices, Transition, blunt};
+use glam::DVec3;
+use wide::{CmpGt, f64x4};
+
+/// Tiles per group.
+pub const LANES: usize = 4;
+
+/// Laminar Stanton number, 0.332 Re*^-1/2 Pr^-2/3 (Eckert, J. Aero. Sci. 22 (1955); Blasius). Range: Re* up to about 1e6.
+pub fn stanton_laminar(reynolds: f64) -> f64 {
+    0.332 / reynolds.sqrt() * libm::pow(PRANDTL, -2.0 / 3.0)
+}
+
+/// Turbulent Stanton number, 0.0296 Re*^-1/5 Pr^-2/3 (Eckert, 1955; fifth-power law, from memory). Range: Re* 1e5 to 1e7.
+pub fn stanton_turbulent(reynolds: f64) -> f64 {
+    0.0296 * libm::pow(reynolds, -0.2) * libm::pow(PRANDTL, -2.0 / 3.0)
+}
+
+/// Modified-Newtonian pressure coefficient of a face inclined at `angle_rad` to the stream (Lees): `cp_max` sin^2.
+pub fn modified_newtonian(cp_max: f64, angle_rad: f64) -> f64 {
+    let sin = libm::sin(angle_rad).max(0.0);
+    cp_max * sin * sin
+}
+
+/// What the local heating knows of a tile, after the scenario's changes.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Local {
+    pub normal: DVec3,
+    pub place: Place,
+    /// Scale, zone and tile factors together.
+    pub multiplier: f64,
+    /// Factor of the coating's catalycity where the shock layer is dissociated, 1 for a fully catalytic face.
+    pub catalycity: f64,
+    /// Step or filler that trips the boundary layer.
+    pub roughness_m: f64,
+    /// Replaces the surveyed running length.
+    pub running_length_m: Option<f64>,
+}
+
+/// Four tiles side by side.
+#[derive(Debug, Clone)]
+struct Group {
+    normal: [f64x4; 3],
+    edge: [f64x4; 3],
+    /// Blunt factor squared per metre of reference radius.
+    blunt_per_m: f64x4,
+    roundness: f64x4,
+    sweep_share: f64x4,
+    multiplier_4: f64x4,
+    catalytic_saving: f64x4,
+    roughness_m: f64x4,
+    running_m: [f64x4; ANGLES],
+    /// (start radius / running length)^2.
+    start_share: [f64x4; ANGLES],
+}
+
+/// The tiles of a vehicle as the local heating reads them.
+#[derive(Debug, Clone, Default)]
+pub struct Surface {
+    groups: Vec<Group>,
+    tiles: usize,
+}
+
+/// One moment as the local heating reads it: a stream on a body under the scenario's choices.
+#[derive(Debug, Clone, Copy)]
+pub struct Moment {
+    wind: [f64; 3],
+    first: usize,
+    weights: [f64; 4],
+    least_run_m: f64,
+    /// 1 / (1.4 Mach^2), at most 1 / 1.4.
+    lees: f64,
+    reference_radius_m: f64,
+    pressure_pa: f64,
+    stagnation_pressure_pa: f64,
+    /// (coefficient of a plate over the reference's)^2 = this x p u / (V s) x density_viscosity.
+    plate: f64,
+    density_viscosity: Fit,
+    reynolds: Fit,
+    sound_over_viscosity: Fit,
+    mach_length: Fit,
+    speed_m_s: f64,
+    lee_fraction: f64,
+    lee_4: f64,
+    cap: f64,
+    reference_w_m2: f64,
+    total_j_kg: f64,
+    kinetic_j_kg: f64,
+    dissociation: f64,
+    onset: Onset,
+}
+
+/// Four tiles' answer.
+#[derive(Debug, Clone, Copy)]
+pub struct Heating {
+    /// Cold wall: coefficient times recovery enthalpy.
+    pub cold_wall_w_m2: f64x4,
+    pub recovery_j_kg: f64x4,
+    pub pressure_pa: f64x4,
+    /// 0 laminar to 1 turbulent.
+    pub intermittency: f64x4,
+    /// Transition criterion over its limit, squared; 0 where the criterion is not local.
+    pub onset_square: f64x4,
+    /// Heating over what it would be without the cap, to the fourth power.
+    pub uncapped_4: f64x4,
+}
+
+fn splat(value: f64) -> f64x4 {
+    f64x4::splat(value)
+}
+
+fn fit(fit: &Fit, share: f64x4) -> f64x4 {
+    splat(fit.0[0]) + share * (splat(fit.0[1]) + share * splat(fit.0[2]))
+}
+
+impl Surface {
+    /// Lays tiles side by side; `local(i)` gives tile i, the body its running lengths.
+    pub fn new(body: &Body, tiles: usize, local: impl Fn(usize) -> Local) -> Surface {
+        let groups = (0..tiles.div_ceil(LANES)).map(|group| Group::new(body, group, tiles, &local)).collect();
+        Surface { groups, tiles }
+    }
+
+    pub fn tiles(&self) -> usize {
+        self.tiles
+    }
+
+    pub fn groups(&self) -> usize {
+        self.groups.len()
+    }
+
+    /// The heating of group `group` (tiles 4 group to 4 group + 3) at a moment; `None` past the last.
+    #[inline]
+    pub fn heating(&self, group: usize, moment: &Moment) -> Option<Heating> {
+        self.groups.get(group).map(|group| moment.heating(group))
+    }
+}
+
+impl Group {
+    fn new(body: &Body, group: usize, tiles: usize, local: &impl Fn(usize) -> Local) -> Group {
+        // Past the last tile the lanes repeat it.
+        let index: [usize; LANES] = std::array::from_fn(|lane| (group * LANES + lane).min(tiles.saturating_sub(1)));
+        let locals = index.map(local);
+        let lanes = |f: &dyn Fn(&Local) -> f64| f64x4::from([f(&locals[0]), f(&locals[1]), f(&locals[2]), f(&locals[3])]);
+        let run = |angle: usize, lane: usize| {
+            let attitude = body.attitudes.get(angle);
+            let surveyed = attitude.and_then(|a| a.running_length_m.get(index[lane])).copied().unwrap_or(1.0);
+            let radius = attitude.and_then(|a| a.start_radius_m.get(index[lane])).copied().unwrap_or(1.0);
+            (locals[lane].running_length_m.unwrap_or(surveyed), radius)
+        };
+        let each = |f: &dyn Fn((f64, f64)) -> f64| -> [f64x4; ANGLES] {
+            std::array::from_fn(|angle| f64x4::from([f(run(angle, 0)), f(run(angle, 1)), f(run(angle, 2)), f(run(angle, 3))]))
+        };
+        Group {
+            normal: [lanes(&|l| l.normal.x), lanes(&|l| l.normal.y), lanes(&|l| l.normal.z)],
+            edge: [lanes(&|l| l.place.edge.x), lanes(&|l| l.place.edge.y), lanes(&|l| l.place.edge.z)],
+            blunt_per_m: lanes(&|l| {
+                l.place.sharp_per_m * (SPHERE_OVER_CYLINDER + (1.0 - SPHERE_OVER_CYLINDER) * l.place.roundness())
+            }),
+            roundness: lanes(&|l| l.place.roundness()),
+            sweep_share: lanes(&|l| (1.0 - l.place.roundness()) * (1.0 - l.place.roundness())),
+            multiplier_4: lanes(&|l| {
+                let square = l.multiplier * l.multiplier;
+                square * square
+            }),
+            catalytic_saving: lanes(&|l| 1.0 - l.catalycity),
+            roughness_m: lanes(&|l| l.roughness_m),
+            running_m: each(&|(run, _)| run),
+            start_share: each(&|(run, radius)| (radius / run) * (radius / run)),
+        }
+    }
+}
+
+impl Moment {
+    pub fn new(stream: &Stream, body: &Body, choices: &Choices, transition: &Transition) -> Moment {
+        let (first, weights) = Body::weights(stream.angle_of_attack_deg);
+        let reference = stream.reference_heating_w_m2;
+        let mach = stream.mach.max(1.0);
+        // Laminar: 0.332 Pr^-2/3 sqrt(rho* mu* u / s) over reference / total enthalpy.
+        let plate = if reference > 0.0 {
+            let over = 0.332 * libm::pow(PRANDTL, -2.0 / 3.0) * stream.total_enthalpy_j_kg / reference;
+            over * over * stream.speed_m_s
+        } else {
+            0.0
+        };
+        let lee_square = choices.lee_fraction * choices.lee_fraction;
+        Moment {
+            wind: stream.wind.to_array(),
+            first,
+            weights,
+            least_run_m: 1e-4 * body.length_m,
+            lees: 1.0 / (1.4 * mach * mach),
+            reference_radius_m: stream.reference_radius_m,
+            pressure_pa: stream.pressure_pa,
+            stagnation_pressure_pa: stream.stagnation_pressure_pa,
+            plate,
+            density_viscosity: stream.density_viscosity,
+            reynolds: stream.reynolds,
+            sound_over_viscosity: stream.sound_over_viscosity,
+            mach_length: stream.mach_length,
+            speed_m_s: stream.speed_m_s,
+            lee_fraction: choices.lee_fraction,
+            lee_4: lee_square * lee_square,
+            cap: if reference > 0.0 { stream.energy_flux_w_m2() / reference } else { 0.0 },
+            reference_w_m2: reference,
+            total_j_kg: stream.total_enthalpy_j_kg,
+            kinetic_j_kg: 0.5 * stream.speed_m_s * stream.speed_m_s,
+            dissociation: stream.dissociation,
+            onset: Onset::at(transition, stream.time_s, stream.mach),
+        }
+    }
+
+    #[inline]
+    fn heating(&self, tile: &Group) -> Heating {
+        let (zero, one) = (splat(0.0), splat(1.0));
+        let [wx, wy, wz] = self.wind.map(splat);
+        let facing = (zero - (tile.normal[0] * wx + tile.normal[2] * wz + tile.normal[1] * wy)).fast_max(zero).fast_min(one);
+        let facing_square = facing * facing;
+
+        // 1. Pressure.
+        let free = splat(self.pressure_pa);
+        let pressure = free + splat(self.stagnation_pressure_pa - self.pressure_pa) * facing_square;
+
+        // 2. Blunt part, squared.
+        let along = tile.edge[0] * wx + tile.edge[2] * wz + tile.edge[1] * wy;
+        let unswept = (one - tile.sweep_share * along * along).fast_max(facing_square).fast_max(splat(1e-12));
+        let root = unswept.sqrt();
+        let c = (facing / root).fast_min(one);
+        let sweep = unswept * root.sqrt().sqrt();
+        let blunt_square =
+            tile.blunt_per_m * splat(self.reference_radius_m) * sweep * blunt::square(c, tile.roundness, self.lees);
+
+        // 3. Plate part, squared.
+        let (run, start_share) = self.run(tile);
+        let share = one - facing_square;
+        let along_speed = share.sqrt();
+        let lack = (splat(0.8) - start_share * blunt::angle_square(facing)).fast_max(zero) * splat(1.0 / 0.8);
+        let fade = lack * lack;
+        let density_viscosity = fit(&self.density_viscosity, share) * pressure;
+        let plate_square = splat(self.plate) * density_viscosity * along_speed / run * fade * fade;
+
+        // 4. Together.
+        let half = splat(0.5) * blunt_square;
+        let laminar_square = half + (plate_square * plate_square + half * half).sqrt();
+
+        // 5. and 6.
+        let laminar_4 = laminar_square * laminar_square + splat(self.lee_4);
+        let mut factor_4 = laminar_4;
+        let mut turbulence = zero;
+        let mut onset_square = zero;
+        if !self.onset.is_never() {
+            (turbulence, onset_square) = self.turbulence(tile, share, along_speed, pressure, density_viscosity, run, fade, plate_square, laminar_square);
+            if turbulence.cmp_gt(zero).any() {
+                let reynolds = pressure * splat(self.speed_m_s) * along_speed * run * fit(&self.reynolds, share);
+                let gain = turbulent_over_laminar(reynolds);
+                let turbulent_square = plate_square * gain * gain;
+                let laminar = laminar_4.sqrt().sqrt();
+                let turbulent = (laminar_4 + turbulent_square * turbulent_square).sqrt().sqrt();
+                let mixed = laminar + turbulence * (turbulent - laminar);
+                let square = mixed * mixed;
+                factor_4 = turbulence.cmp_gt(zero).blend(square * square, laminar_4);
+            }
+        }
+
+        // 7. Multipliers.
+        let saved = one - tile.catalytic_saving * splat(self.dissociation) * (one - turbulence);
+        let saved_square = saved * saved;
+        let continuum_4 = factor_4 * tile.multiplier_4 * saved_square * saved_square;
+
+        // 8. Cap.
+        let cap_square = splat(self.cap * self.cap) * (facing_square + splat(self.lee_fraction * self.lee_fraction));
+        let cap_4 = cap_square * cap_square;
+        let uncapped_4 = cap_4 / (continuum_4 + cap_4).fast_max(splat(1e-300));
+        let factor = (continuum_4 * uncapped_4).sqrt().sqrt();
+
+        // Recovery.
+        let around = splat(1.0 - self.lees) * c * c + splat(self.lees);
+        let expanded = one - around.sqrt().sqrt().sqrt();
+        let blunt_share = (one - unswept) + unswept * expanded;
+        let kept = blunt_share + fade * (share - blunt_share);
+        let lost = splat(1.0 - PRANDTL.sqrt()) - turbulence * splat(TURBULENT_RECOVERY - PRANDTL.sqrt());
+        let recovery = splat(self.total_j_kg) - lost * kept * splat(self.kinetic_j_kg);
+
+        Heating {
+            cold_wall_w_m2: factor * splat(self.reference_w_m2 / self.total_j_kg) * recovery,
+            recovery_j_kg: recovery,
+            pressure_pa: pressure,
+            intermittency: turbulence,
+            onset_square,
+            uncapped_4,
+        }
+    }
+
+    /// Running length and (start radius / running length)^2 at this angle of attack.
+    #[inline]
+    fn run(&self, tile: &Group) -> (f64x4, f64x4) {
+        let (mut run, mut share) = (splat(0.0), splat(0.0));
+        let runs = tile.running_m.iter().skip(self.first).zip(tile.start_share.iter().skip(self.first));
+        for ((own_run, own_share), weight) in runs.zip(self.weights) {
+            run += *own_run * splat(weight);
+            share += *own_share * splat(weight);
+        }
+        (run.fast_max(splat(self.least_run_m)), share.fast_max(splat(0.0)))
+    }
+
+    /// Intermittency, and the square of the criterion over its limit.
+    #[allow(clippy::too_many_arguments)]
+    fn turbulence(
+        &self,
+        tile: &Group,
+        share: f64x4,
+        along_speed: f64x4,
+        pressure: f64x4,
+        density_viscosity: f64x4,
+        run: f64x4,
+        fade: f64x4,
+        plate_square: f64x4,
+        laminar_square: f64x4,
+    ) -> (f64x4, f64x4) {
+        match self.onset {
+            Onset::Everywhere(value) => (splat(value), splat(0.0)),
+            Onset::MomentumThickness(per_limit_square) => {
+                // Re_theta = 0.664 sqrt(rho* mu* u s') / mu_e with the run s' that outflow leaves; over M_e = u / a.
+                let sound = fit(&self.sound_over_viscosity, share);
+                let left = run * plate_square / laminar_square.fast_max(splat(1e-300));
+                let speed = (along_speed * splat(self.speed_m_s)).fast_max(splat(1.0));
+                let square = splat(0.664 * 0.664 * per_limit_square) * density_viscosity * left * sound * sound / speed;
+                (intermittency(square), square)
+            }
+            Onset::Roughness(per_limit) => {
+                // (Re_theta / M_e) (k / delta) = rho a k / (mu x delta / theta): the run drops out.
+                let ratio = pressure * tile.roughness_m * fade * splat(per_limit / THICKNESS_RATIO)
+                    / fit(&self.mach_length, share).fast_max(splat(1e-300));
+                let square = ratio * ratio;
+                (intermittency(square), square)
+            }
+        }
+    }
+}
+
+/// Pr^(1/3) for Pr 0.71.
+const TURBULENT_RECOVERY: f64 = 0.892_112_1;
+
+/// (0.0296 / 0.332) Re^0.3, the ratio of the two Stanton numbers; Re held within 1 to 4e9.
+///
+/// z = Re^(1/16) by square roots, then z^4.8 with z^0.8 as a polynomial on 1 to 4 (within 1.3e-5).
+#[inline]
+fn turbulent_over_laminar(reynolds: f64x4) -> f64x4 {
+    const POWER: [f64; 7] = [
+        0.09025051139518753,
+        1.0632959398244433,
+        -0.20862852952755812,
+        0.06864933114170726,
+        -0.015423852923920088,
+        0.001978011815329308,
+        -0.00010851738301867514,
+    ];
+    let held = reynolds.fast_max(splat(1.0)).fast_min(splat(4_294_967_296.0));
+    let z = held.sqrt().sqrt().sqrt().sqrt();
+    let mut power = splat(POWER[6]);
+    for a in [POWER[5], POWER[4], POWER[3], POWER[2], POWER[1], POWER[0]] {
+        power = power * z + splat(a);
+    }
+    let square = z * z;
+    splat(0.0296 / 0.332) * square * square * power
+}
+
+/// One tile and one moment, in words and numbers: what a tile's card tells of the chain.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Chain {
+    pub inclination_deg: f64,
+    pub sweep_deg: f64,
+    pub sharp_radius_m: f64,
+    pub roundness: f64,
+    pub running_length_m: f64,
+    pub pressure_coefficient: f64,
+    /// Ratio of heat-transfer coefficients to the reference sphere, multipliers and cap included.
+    pub factor: f64,
+    pub reference_radius_m: f64,
+    pub reference_w_m2: f64,
+    pub cold_wall_w_m2: f64,
+    pub recovery_j_kg: f64,
+    pub intermittency: f64,
+    /// Transition criterion over its limit; 0 where it is not local.
+    pub onset: f64,
+    /// Heating over what it would be without the free-molecular cap.
+    pub uncapped: f64,
+}
+
+impl Moment {
+    /// The chain of one tile; `None` for a tile that is not there.
+    pub fn chain(&self, surface: &Surface, tile: usize) -> Option<Chain> {
+        if tile >= surface.tiles {
+            return None;
+        }
+        let (group, lane) = (surface.groups.get(tile / LANES)?, tile % LANES);
+        let heating = self.heating(group);
+        let pick = |value: f64x4| value.to_array().get(lane).copied().unwrap_or(0.0);
+        let [wx, wy, wz] = self.wind;
+        let dot = |v: &[f64x4; 3]| pick(v[0]) * wx + pick(v[2]) * wz + pick(v[1]) * wy;
+        let roundness = pick(group.roundness);
+        let blend = SPHERE_OVER_CYLINDER + (1.0 - SPHERE_OVER_CYLINDER) * roundness;
+        let along = dot(&group.edge) * (1.0 - roundness);
+        let recovery_j_kg = pick(heating.recovery_j_kg);
+        let cold_wall_w_m2 = pick(heating.cold_wall_w_m2);
+        let per_enthalpy = self.reference_w_m2 / self.total_j_kg;
+        let dynamic = self.stagnation_pressure_pa - self.pressure_pa;
+        Some(Chain {
+            inclination_deg: libm::asin((-dot(&group.normal)).clamp(-1.0, 1.0)).to_degrees(),
+            sweep_deg: libm::asin(along.abs().min(1.0)).to_degrees(),
+            sharp_radius_m: blend / pick(group.blunt_per_m),
+            roundness,
+            running_length_m: pick(self.run(group).0),
+            pressure_coefficient: if dynamic > 0.0 { (pick(heating.pressure_pa) - self.pressure_pa) / dynamic } else { 0.0 },
+            factor: if per_enthalpy > 0.0 { cold_wall_w_m2 / (per_enthalpy * recovery_j_kg) } else { 0.0 },
+            reference_radius_m: self.reference_radius_m,
+            reference_w_m2: self.reference_w_m2,
+            cold_wall_w_m2,
+            recovery_j_kg,
+            intermittency: pick(heating.intermittency),
+            onset: pick(heating.onset_square).max(0.0).sqrt(),
+            uncapped: pick(heating.uncapped_4).max(0.0).sqrt().sqrt(),
+        })
+    }
+}
+
+/// A tile as the survey left it, nothing changed.
+pub fn as_surveyed(facet: &super::Facet, place: &Place) -> Local {
+    Local {
+        normal: facet.normal,
+        place: facet.nose_radius_m.map_or(*place, |radius| place::replaced(place, radius)),
+        multiplier: 1.0,
+        catalycity: 1.0,
+        roughness_m: super::transition::SMOOTH_ROUGHNESS_M,
+        running_length_m: facet.running_length_m,
+    }
+}
