@@ -7,6 +7,11 @@
 //! | `margins` | limits and what is left, after the policy |
 //! | `condition` | from findings and state to a condition and a suggestion |
 
+pub mod prepare;
+pub mod surface;
+
+pub use prepare::{EffectiveTile, Prepared};
+
 /// Where a tile stands as installed and inspected.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord, Default)]
 pub enum Condition {

@@ -62,7 +62,7 @@ pub(super) fn fit(centre: &Facet, neighbours: &[&Facet], floor_per_m: f64) -> Cu
         right[2] += y * v;
     }
     // [xx xy 0; xy xx+yy xy; 0 xy yy] (s11, s12, s22) = right, with a small pull to flat where the neighbours do not tell.
-    let pull = 1e-4;
+    let pull = 1e-6;
     let (a, b, c) = (xx + pull, xy, yy + pull);
     let middle = xx + yy + pull;
     let determinant = a * (middle * c - b * b) - b * b * c;
@@ -107,11 +107,10 @@ mod tests {
             let (centre, normal) = surface(u, v);
             on(centre, normal)
         };
-        let ring: Vec<Facet> =
-            [(1.0, 0.0), (1.0, 1.0), (0.0, 1.0), (-1.0, 1.0), (-1.0, 0.0), (-1.0, -1.0), (0.0, -1.0), (1.0, -1.0)]
-                .iter()
-                .map(|(u, v)| facet(u * step, v * step))
-                .collect();
+        let ring: Vec<Facet> = [(1.0, 0.0), (1.0, 1.0), (0.0, 1.0), (-1.0, 1.0), (-1.0, 0.0), (-1.0, -1.0), (0.0, -1.0), (1.0, -1.0)]
+            .iter()
+            .map(|(u, v)| facet(u * step, v * step))
+            .collect();
         fit(&facet(0.0, 0.0), &ring.iter().collect::<Vec<_>>(), 0.0)
     }
 

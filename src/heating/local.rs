@@ -182,9 +182,7 @@ impl Group {
         Group {
             normal: [lanes(&|l| l.normal.x), lanes(&|l| l.normal.y), lanes(&|l| l.normal.z)],
             edge: [lanes(&|l| l.place.edge.x), lanes(&|l| l.place.edge.y), lanes(&|l| l.place.edge.z)],
-            blunt_per_m: lanes(&|l| {
-                l.place.sharp_per_m * (SPHERE_OVER_CYLINDER + (1.0 - SPHERE_OVER_CYLINDER) * l.place.roundness())
-            }),
+            blunt_per_m: lanes(&|l| l.place.sharp_per_m * (SPHERE_OVER_CYLINDER + (1.0 - SPHERE_OVER_CYLINDER) * l.place.roundness())),
             roundness: lanes(&|l| l.place.roundness()),
             sweep_share: lanes(&|l| (1.0 - l.place.roundness()) * (1.0 - l.place.roundness())),
             multiplier_4: lanes(&|l| {
@@ -255,8 +253,7 @@ impl Moment {
         let root = unswept.sqrt();
         let c = (facing / root).fast_min(one);
         let sweep = unswept * root.sqrt().sqrt();
-        let blunt_square =
-            tile.blunt_per_m * splat(self.reference_radius_m) * sweep * blunt::square(c, tile.roundness, self.lees);
+        let blunt_square = tile.blunt_per_m * splat(self.reference_radius_m) * sweep * blunt::square(c, tile.roundness, self.lees);
 
         // 3. Plate part, squared.
         let (run, start_share) = self.run(tile);
@@ -277,7 +274,8 @@ impl Moment {
         let mut turbulence = zero;
         let mut onset_square = zero;
         if !self.onset.is_never() {
-            (turbulence, onset_square) = self.turbulence(tile, share, along_speed, pressure, density_viscosity, run, fade, plate_square, laminar_square);
+            (turbulence, onset_square) =
+                self.turbulence(tile, share, along_speed, pressure, density_viscosity, run, fade, plate_square, laminar_square);
             if turbulence.cmp_gt(zero).any() {
                 let reynolds = pressure * splat(self.speed_m_s) * along_speed * run * fit(&self.reynolds, share);
                 let gain = turbulent_over_laminar(reynolds);

@@ -84,13 +84,11 @@ pub fn survey<'a>(facets: &[Facet], neighbours: impl Fn(usize) -> &'a [u32]) -> 
     let floors = flat_face_floor(facets);
     let places: Vec<Place> = (0..facets.len()).zip(&floors).map(|(tile, floor)| place(facets, &neighbours, tile, *floor)).collect();
     let steps = Steps::new(facets, &neighbours);
-    let (low, high) = facets
-        .iter()
-        .fold((DVec3::INFINITY, DVec3::NEG_INFINITY), |(low, high), facet| (low.min(facet.centre), high.max(facet.centre)));
+    let (low, high) =
+        facets.iter().fold((DVec3::INFINITY, DVec3::NEG_INFINITY), |(low, high), facet| (low.min(facet.centre), high.max(facet.centre)));
     let length_m = (high - low).max_element().max(1e-3);
-    let attitudes = (0..ANGLES)
-        .map(|i| attitude(facets, &places, &neighbours, &steps, LOWEST_DEG + STEP_DEG * i as f64, length_m))
-        .collect();
+    let attitudes =
+        (0..ANGLES).map(|i| attitude(facets, &places, &neighbours, &steps, LOWEST_DEG + STEP_DEG * i as f64, length_m)).collect();
     Body { places, attitudes, length_m }
 }
 
@@ -164,7 +162,13 @@ fn attitude<'a>(
         }
     }
     let Some(front) = facets.get(tip) else {
-        return Attitude { attack_deg, stagnation: DVec3::ZERO, nose_radius_m: 1.0, running_length_m: Vec::new(), start_radius_m: Vec::new() };
+        return Attitude {
+            attack_deg,
+            stagnation: DVec3::ZERO,
+            nose_radius_m: 1.0,
+            running_length_m: Vec::new(),
+            start_radius_m: Vec::new(),
+        };
     };
     let nose_radius_m = nose_radius(facets, places, neighbours, &facing, tip).clamp(0.005 * length_m, 4.0 * length_m);
     // The stagnation point: where the nose sphere through the tip's tile faces the stream.
@@ -189,8 +193,7 @@ fn attitude<'a>(
     steps.spread(&mut running, &mut start_radius_m);
     start_islands(facets, steps, &mut running, &mut start_radius_m, stagnation, wind);
     let shortest = 1e-4 * length_m;
-    let running_length_m =
-        running.iter().zip(facets).map(|(s, facet)| facet.running_length_m.unwrap_or(s.max(shortest))).collect();
+    let running_length_m = running.iter().zip(facets).map(|(s, facet)| facet.running_length_m.unwrap_or(s.max(shortest))).collect();
     Attitude { attack_deg, stagnation, nose_radius_m, running_length_m, start_radius_m }
 }
 

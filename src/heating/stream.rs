@@ -167,10 +167,8 @@ pub(crate) mod tests {
             assert!((fit.at(*share) - want).abs() < 1e-12);
         }
         for (speed, density, kelvin) in [(7800.0, 1e-6, 190.0), (7200.0, 7e-5, 216.8), (3500.0, 1e-3, 270.0), (800.0, 0.05, 220.0)] {
-            let stream = Stream::at(
-                &Sample { speed_m_s: speed, density_kg_m3: density, temperature_k: Some(kelvin), ..Sample::default() },
-                1.0,
-            );
+            let stream =
+                Stream::at(&Sample { speed_m_s: speed, density_kg_m3: density, temperature_k: Some(kelvin), ..Sample::default() }, 1.0);
             for fit in [stream.density_viscosity, stream.reynolds, stream.sound_over_viscosity, stream.mach_length] {
                 for step in 0..=20 {
                     assert!(fit.at(step as f64 / 20.0) > 0.0, "{speed} {step} {fit:?}");

@@ -13,6 +13,7 @@
 
 pub mod batch;
 pub mod coupon;
+pub mod equilibrium;
 pub mod face;
 pub mod history;
 pub mod mesh;

@@ -1,0 +1,610 @@
+//! What depends on the scenario but not on a moment's question: flown entries as streams, tiles after the scenario's changes, the surveyed body.
+//!
+//! `update` does again only what changed: the survey with the vehicle, an entry with its own document, moments with the heating choices, tiles with
+//! the changes and factors. A flown entry is thinned to at most [`SAMPLES`] of its own rows, spaced so that time and heat load advance evenly (half the
+//! weight each); peaks between rows come from a parabola. For a glide of 2,000 s that is a row about every 5 s where it is hot; the trapezoid's heat
+//! load is then within 0.1 % (`verif_thinning_keeps_the_load`).
+
+use crate::document::{Error, Problems};
+use crate::flight::{Course, Sample, Trajectory};
+use crate::heating::local::Local;
+use crate::heating::transition::SMOOTH_ROUGHNESS_M;
+use crate::heating::{Body, Facet, Moment, Stream, Surface, local, place, survey};
+use crate::scenario::{Change, ChangeKey, ChangeValue, HeatingChoices, NamedEntry, Reach, Scenario, Start};
+use crate::shield::{Finding, Shield, Tile};
+use crate::tile::equilibrium::{Emissivity, WallEnthalpy};
+use std::cmp::Ordering;
+
+/// Rows of an entry that are kept, at most.
+pub const SAMPLES: usize = 300;
+
+/// The surface before an entry that starts from orbit, K, until that start has its own model: below any answer that matters.
+const ORBIT_FLOOR_K: f64 = 200.0;
+
+/// A tile after the scenario's changes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct EffectiveTile {
+    /// Indices into the shield's library and stacks.
+    pub material: usize,
+    pub coating: Option<usize>,
+    pub stack: Option<usize>,
+    pub thickness_m: f64,
+    pub density_kg_m3: f64,
+    /// Index into `Prepared::emissivities`.
+    pub emissivity: usize,
+    /// `None` where neither tile, coating nor material knows it.
+    pub solar_absorptance: Option<f64>,
+    pub local: Local,
+}
+
+/// One entry of the set, flown, thinned, and laid on the body.
+#[derive(Debug, Clone)]
+pub struct Flight {
+    pub name: String,
+    /// As flown or imported, every row.
+    pub trajectory: Trajectory,
+    /// Rows that were kept, rising.
+    pub rows: Vec<usize>,
+    /// A stream, the wall's enthalpy at its stagnation pressure, and the moment, for each kept row.
+    pub streams: Vec<Stream>,
+    pub walls: Vec<WallEnthalpy>,
+    pub moments: Vec<Moment>,
+}
+
+/// A shield under a scenario, ready for every question about its surface.
+#[derive(Debug, Clone)]
+pub struct Prepared {
+    pub flights: Vec<Flight>,
+    pub tiles: Vec<EffectiveTile>,
+    /// Emissivities in use, each once.
+    pub emissivities: Vec<Emissivity>,
+    pub body: Body,
+    pub surface: Surface,
+    /// The surface where nothing heats it yet, K.
+    pub floor_k: f64,
+    entries: Vec<NamedEntry>,
+    heating: HeatingChoices,
+    changes: Vec<Change>,
+    facets: Vec<Facet>,
+    digest: String,
+}
+
+impl Prepared {
+    /// Flies the entries, surveys the body and applies the changes.
+    ///
+    /// Errors: a change or factor that names a zone, tile, coating, material or stack that is not there (each with what is); a face without emissivity;
+    /// an entry that cannot be flown.
+    pub fn new(shield: &Shield, scenario: &Scenario) -> Result<Prepared, Error> {
+        let facets: Vec<Facet> = shield.tiles.iter().map(|tile| tile.facet).collect();
+        let body = survey(&facets, |tile| shield.tiles.get(tile).map_or(&[], |tile| tile.neighbours.as_slice()));
+        let (tiles, emissivities) = effective_tiles(shield, scenario, &body)?;
+        let flights = scenario.entries.iter().map(|entry| flown(entry, &body, &scenario.heating)).collect::<Result<Vec<_>, _>>()?;
+        let surface = laid_out(&body, &tiles);
+        Ok(Prepared {
+            flights,
+            tiles,
+            emissivities,
+            body,
+            surface,
+            floor_k: floor_k(&scenario.start),
+            entries: scenario.entries.clone(),
+            heating: scenario.heating.clone(),
+            changes: scenario.changes.clone(),
+            facets,
+            digest: shield.digest.clone(),
+        })
+    }
+
+    /// The same as `new` with this shield and scenario, doing only what changed since. On an error the last good state stands.
+    pub fn update(&mut self, shield: &Shield, scenario: &Scenario) -> Result<(), Error> {
+        let same_vehicle = self.digest == shield.digest
+            && self.facets.len() == shield.tiles.len()
+            && self.facets.iter().zip(&shield.tiles).all(|(facet, tile)| *facet == tile.facet);
+        if !same_vehicle {
+            *self = Prepared::new(shield, scenario)?;
+            return Ok(());
+        }
+        let (tiles, emissivities) = effective_tiles(shield, scenario, &self.body)?;
+        let same_heating = self.heating.choices == scenario.heating.choices;
+        let mut flights: Vec<Option<Flight>> = Vec::new();
+        for (i, entry) in scenario.entries.iter().enumerate() {
+            let before = self.entries.get(i);
+            let same_course = before.is_some_and(|before| before.course == entry.course && before.name == entry.name);
+            let same_transition = before.is_some_and(|before| before.transition == entry.transition);
+            flights.push(match self.flights.get(i) {
+                Some(_) if same_course && same_transition && same_heating => None,
+                Some(flight) if same_course => {
+                    let moments = moments(&flight.streams, &self.body, entry, &scenario.heating);
+                    Some(Flight { moments, ..flight.clone() })
+                }
+                _ => Some(flown(entry, &self.body, &scenario.heating)?),
+            });
+        }
+        // Nothing can fail from here.
+        self.flights.truncate(flights.len());
+        for (i, flight) in flights.into_iter().enumerate() {
+            match (flight, self.flights.get_mut(i)) {
+                (Some(flight), Some(place)) => *place = flight,
+                (Some(flight), None) => self.flights.push(flight),
+                (None, _) => {}
+            }
+        }
+        let same_surface = self.tiles.len() == tiles.len() && self.tiles.iter().zip(&tiles).all(|(a, b)| a.local == b.local);
+        if !same_surface {
+            self.surface = laid_out(&self.body, &tiles);
+        }
+        self.tiles = tiles;
+        self.emissivities = emissivities;
+        self.floor_k = floor_k(&scenario.start);
+        self.entries = scenario.entries.clone();
+        self.heating = scenario.heating.clone();
+        self.changes = scenario.changes.clone();
+        Ok(())
+    }
+
+    /// The stream, wall enthalpy and moment of an entry at any time, between its rows where need be; `None` for an entry that is not there.
+    pub fn moment_at(&self, entry: usize, time_s: f64) -> Option<(Stream, WallEnthalpy, Moment)> {
+        let flight = self.flights.get(entry)?;
+        let named = self.entries.get(entry)?;
+        let stream = Stream::at(&sample_at(&flight.trajectory.samples, time_s)?, flight.trajectory.nose_radius_m);
+        let transition = named.transition.unwrap_or(self.heating.choices.transition);
+        let moment = Moment::new(&stream, &self.body, &self.heating.choices, &transition);
+        Some((stream, WallEnthalpy::at_pressure(stream.stagnation_pressure_pa), moment))
+    }
+}
+
+fn floor_k(start: &Start) -> f64 {
+    match start {
+        Start::Temperature { surface_k, .. } => *surface_k,
+        Start::Orbit { .. } => ORBIT_FLOOR_K,
+    }
+}
+
+fn laid_out(body: &Body, tiles: &[EffectiveTile]) -> Surface {
+    // Every index below `tiles.len()` is there; a lane beyond repeats the last.
+    let nothing = || Local {
+        normal: glam::DVec3::Z,
+        place: place::Place { sharp_per_m: 1.0, flat_per_m: 0.0, edge: glam::DVec3::X },
+        multiplier: 1.0,
+        catalycity: 1.0,
+        roughness_m: SMOOTH_ROUGHNESS_M,
+        running_length_m: None,
+    };
+    Surface::new(body, tiles.len(), |tile| tiles.get(tile).map_or_else(nothing, |tile| tile.local))
+}
+
+/// The trajectory of a course.
+fn trajectory(course: &Course) -> Result<Trajectory, Error> {
+    match course {
+        Course::Imported(trajectory) => Ok(trajectory.clone()),
+    }
+}
+
+fn flown(entry: &NamedEntry, body: &Body, heating: &HeatingChoices) -> Result<Flight, Error> {
+    let trajectory = trajectory(&entry.course)?;
+    let rows = thinned(&trajectory.samples, SAMPLES);
+    let streams: Vec<Stream> =
+        rows.iter().filter_map(|row| trajectory.samples.get(*row)).map(|sample| Stream::at(sample, trajectory.nose_radius_m)).collect();
+    let walls = streams.iter().map(|stream| WallEnthalpy::at_pressure(stream.stagnation_pressure_pa)).collect();
+    let moments = moments(&streams, body, entry, heating);
+    Ok(Flight { name: entry.name.clone(), trajectory, rows, streams, walls, moments })
+}
+
+fn moments(streams: &[Stream], body: &Body, entry: &NamedEntry, heating: &HeatingChoices) -> Vec<Moment> {
+    let transition = entry.transition.unwrap_or(heating.choices.transition);
+    streams.iter().map(|stream| Moment::new(stream, body, &heating.choices, &transition)).collect()
+}
+
+/// The rows to keep: the first, the last, the hottest, and those at which half time and half heat load pass even steps.
+fn thinned(samples: &[Sample], at_most: usize) -> Vec<usize> {
+    let count = samples.len();
+    if count <= at_most {
+        return (0..count).collect();
+    }
+    let heating = |i: usize| samples.get(i).map_or(0.0, |sample| sample.reference_heating_w_m2.max(0.0));
+    let time = |i: usize| samples.get(i).map_or(0.0, |sample| sample.time_s);
+    let mut load = vec![0.0; count];
+    let mut sum = 0.0;
+    for i in 1..count {
+        sum += 0.5 * (heating(i) + heating(i - 1)) * (time(i) - time(i - 1));
+        if let Some(place) = load.get_mut(i) {
+            *place = sum;
+        }
+    }
+    let duration = (time(count - 1) - time(0)).max(1e-9);
+    let hottest = (0..count).fold(0, |best, i| if heating(i) > heating(best) { i } else { best });
+    let steps = (at_most - 2) as f64;
+    let mut rows = vec![0];
+    let mut next = 1.0;
+    for i in 1..count - 1 {
+        let passed = steps * 0.5 * ((time(i) - time(0)) / duration + load.get(i).copied().unwrap_or(0.0) / sum.max(1e-300));
+        if passed >= next || i == hottest {
+            rows.push(i);
+            while next <= passed {
+                next += 1.0;
+            }
+        }
+    }
+    rows.push(count - 1);
+    rows
+}
+
+/// The sample at a time: a row exactly where there is one, linear between, held outside; density and pressure between rows by their logarithms.
+pub fn sample_at(samples: &[Sample], time_s: f64) -> Option<Sample> {
+    let after = samples.partition_point(|sample| sample.time_s <= time_s);
+    let low = *samples.get(after.saturating_sub(1))?;
+    let Some(high) = samples.get(after) else { return Some(low) };
+    if after == 0 || time_s <= low.time_s {
+        return Some(low);
+    }
+    let share = (time_s - low.time_s) / (high.time_s - low.time_s);
+    let linear = |a: f64, b: f64| a + share * (b - a);
+    let both = |a: Option<f64>, b: Option<f64>| a.zip(b).map(|(a, b)| linear(a, b));
+    let log = |a: f64, b: f64| if a > 0.0 && b > 0.0 { a * libm::exp(share * libm::log(b / a)) } else { linear(a, b) };
+    Some(Sample {
+        time_s,
+        altitude_m: linear(low.altitude_m, high.altitude_m),
+        speed_m_s: linear(low.speed_m_s, high.speed_m_s),
+        angle_of_attack_deg: linear(low.angle_of_attack_deg, high.angle_of_attack_deg),
+        sideslip_deg: linear(low.sideslip_deg, high.sideslip_deg),
+        flight_path_deg: both(low.flight_path_deg, high.flight_path_deg),
+        bank_deg: both(low.bank_deg, high.bank_deg),
+        mach: both(low.mach, high.mach),
+        dynamic_pressure_pa: linear(low.dynamic_pressure_pa, high.dynamic_pressure_pa),
+        density_kg_m3: log(low.density_kg_m3, high.density_kg_m3),
+        temperature_k: both(low.temperature_k, high.temperature_k),
+        pressure_pa: low.pressure_pa.zip(high.pressure_pa).map(|(a, b)| log(a, b)),
+        load_factor_g: both(low.load_factor_g, high.load_factor_g),
+        reference_heating_w_m2: linear(low.reference_heating_w_m2, high.reference_heating_w_m2),
+        heat_load_j_m2: linear(low.heat_load_j_m2, high.heat_load_j_m2),
+        // Angles that wrap around stay the earlier row's.
+        ..low
+    })
+}
+
+/// Names for a message: the first ten and how many there are.
+fn listed<'a>(names: impl Iterator<Item = &'a str>) -> String {
+    let mut names: Vec<&str> = names.collect();
+    names.sort_unstable();
+    names.dedup();
+    let count = names.len();
+    names.truncate(10);
+    let told = names.join(", ");
+    if count > 10 { format!("{told} and {} more", count - 10) } else { told }
+}
+
+fn zones(shield: &Shield) -> String {
+    format!("a zone of the vehicle: {}", listed(shield.tiles.iter().map(|tile| tile.zone.as_str()).filter(|zone| !zone.is_empty())))
+}
+
+/// A tile's own values while the changes are laid over them.
+struct Draft {
+    material: usize,
+    coating: Option<usize>,
+    stack: Option<usize>,
+    thickness_m: f64,
+    density_kg_m3: f64,
+    emissivity: Option<f64>,
+    solar_absorptance: Option<f64>,
+    nose_radius_m: Option<f64>,
+    running_length_m: Option<f64>,
+    heating_factor: f64,
+}
+
+impl Draft {
+    fn of(tile: &Tile) -> Draft {
+        Draft {
+            material: tile.material,
+            coating: tile.coating,
+            stack: tile.stack,
+            thickness_m: tile.thickness_m,
+            density_kg_m3: tile.density_kg_m3,
+            emissivity: tile.emissivity,
+            solar_absorptance: tile.solar_absorptance,
+            nose_radius_m: tile.facet.nose_radius_m,
+            running_length_m: tile.facet.running_length_m,
+            heating_factor: tile.heating_factor,
+        }
+    }
+
+    /// Lays one change over the tile; a reference is already checked.
+    fn set(&mut self, key: ChangeKey, value: &ChangeValue, shield: &Shield) {
+        match (key, value) {
+            (ChangeKey::Material, ChangeValue::Text(id)) => {
+                if let Some(material) = shield.library.find(id) {
+                    let density = |index: usize| shield.library.materials.get(index).map(|m| m.density_kg_m3);
+                    // A density that was the old material's follows the new one; the table's own stays.
+                    if density(self.material) == Some(self.density_kg_m3) {
+                        self.density_kg_m3 = density(material).unwrap_or(self.density_kg_m3);
+                    }
+                    self.material = material;
+                }
+            }
+            (ChangeKey::Coating, ChangeValue::Text(id)) => self.coating = shield.library.find(id),
+            (ChangeKey::Stack, ChangeValue::Text(name)) => self.stack = shield.stacks.iter().position(|stack| stack.name == *name),
+            (ChangeKey::ThicknessMm, ChangeValue::Number(value)) => self.thickness_m = value / 1000.0,
+            (ChangeKey::DensityKgM3, ChangeValue::Number(value)) => self.density_kg_m3 = *value,
+            (ChangeKey::Emissivity, ChangeValue::Number(value)) => self.emissivity = Some(*value),
+            (ChangeKey::SolarAbsorptance, ChangeValue::Number(value)) => self.solar_absorptance = Some(*value),
+            (ChangeKey::NoseRadiusM, ChangeValue::Number(value)) => self.nose_radius_m = Some(*value),
+            (ChangeKey::RunningLengthM, ChangeValue::Number(value)) => self.running_length_m = Some(*value),
+            (ChangeKey::HeatingFactor, ChangeValue::Number(value)) => self.heating_factor = *value,
+            _ => {}
+        }
+    }
+}
+
+/// The key as a scenario writes it.
+fn key_name(key: ChangeKey) -> &'static str {
+    match key {
+        ChangeKey::Material => "material",
+        ChangeKey::Coating => "coating",
+        ChangeKey::Stack => "stack",
+        ChangeKey::ThicknessMm => "thickness_mm",
+        ChangeKey::DensityKgM3 => "density_kg_m3",
+        ChangeKey::Emissivity => "emissivity",
+        ChangeKey::SolarAbsorptance => "solar_absorptance",
+        ChangeKey::NoseRadiusM => "nose_radius_m",
+        ChangeKey::RunningLengthM => "running_length_m",
+        ChangeKey::HeatingFactor => "heating_factor",
+    }
+}
+
+/// Checks one value of a change against the vehicle; the reader has checked that it is of its kind.
+fn check_value(key: ChangeKey, value: &ChangeValue, path: &str, shield: &Shield, problems: &mut Problems) {
+    match (key, value) {
+        (ChangeKey::Material, ChangeValue::Text(id)) => {
+            if shield.library.find(id).is_none() {
+                problems.at_key(path, format!("{id:?} is no material"), listed(shield.library.materials.iter().map(|m| m.id.as_str())));
+            }
+        }
+        (ChangeKey::Coating, ChangeValue::Text(id)) => {
+            let known = shield.library.find(id).and_then(|i| shield.library.materials.get(i));
+            if !id.eq_ignore_ascii_case("none") && known.is_none_or(|m| m.kind != crate::material::Kind::Coating) {
+                let coatings = shield.library.materials.iter().filter(|m| m.kind == crate::material::Kind::Coating);
+                problems.at_key(path, format!("{id:?} is no coating"), format!("none, {}", listed(coatings.map(|m| m.id.as_str()))));
+            }
+        }
+        (ChangeKey::Stack, ChangeValue::Text(name)) => {
+            if name != "none" && !shield.stacks.iter().any(|stack| stack.name == *name) {
+                let known = listed(shield.stacks.iter().map(|stack| stack.name.as_str()));
+                problems.at_key(path, format!("{name:?} is no stack"), format!("none, {known}"));
+            }
+        }
+        (ChangeKey::Material | ChangeKey::Coating | ChangeKey::Stack, ChangeValue::Number(value)) => {
+            problems.at_key(path, format!("{value} is a number"), "a name");
+        }
+        (ChangeKey::Emissivity, ChangeValue::Number(value)) => {
+            if !(*value > 0.0 && *value <= 1.0) {
+                problems.at_key(path, format!("{value} is no emissivity"), "a number above 0, at most 1");
+            }
+        }
+        (ChangeKey::SolarAbsorptance, ChangeValue::Number(value)) => {
+            if !(*value >= 0.0 && *value <= 1.0) {
+                problems.at_key(path, format!("{value} is no absorptance"), "a number from 0 to 1");
+            }
+        }
+        (ChangeKey::HeatingFactor, ChangeValue::Number(value)) => {
+            if !(*value >= 0.0 && value.is_finite()) {
+                problems.at_key(path, format!("{value} is no factor"), "a number of 0 or more");
+            }
+        }
+        (_, ChangeValue::Number(value)) => {
+            if !(*value > 0.0 && value.is_finite()) {
+                problems.at_key(path, format!("{value} is out of range"), "a number above 0");
+            }
+        }
+        (_, ChangeValue::Text(text)) => problems.at_key(path, format!("{text:?} is text"), "a number"),
+    }
+}
+
+/// Every name that the scenario uses stands on this vehicle.
+fn check_names(shield: &Shield, scenario: &Scenario, problems: &mut Problems) {
+    let has_zone = |zone: &str| shield.tiles.iter().any(|tile| tile.zone == zone);
+    for zone in scenario.heating.zone_factor.keys().filter(|zone| !has_zone(zone)) {
+        problems.at_key(format!("heating.zone_factor.{zone}"), format!("no tile is in zone {zone:?}"), zones(shield));
+    }
+    for coating in scenario.heating.catalycity.keys().filter(|coating| shield.library.find(coating).is_none()) {
+        let coatings = shield.library.materials.iter().filter(|m| m.kind == crate::material::Kind::Coating);
+        problems.at_key(
+            format!("heating.catalycity.{coating}"),
+            format!("{coating:?} is no coating"),
+            listed(coatings.map(|m| m.id.as_str())),
+        );
+    }
+    let mut ids: Vec<&str> = shield.tiles.iter().map(|tile| tile.id.as_str()).collect();
+    ids.sort_unstable();
+    for (i, change) in scenario.changes.iter().enumerate() {
+        match &change.reach {
+            Reach::Zone(zone) if !has_zone(zone) => {
+                problems.at_key(format!("changes[{i}].zone"), format!("no tile is in zone {zone:?}"), zones(shield));
+            }
+            Reach::Zone(_) => {}
+            Reach::Tiles(tiles) => {
+                for (j, tile) in tiles.iter().enumerate().filter(|(_, tile)| ids.binary_search(&tile.as_str()).is_err()) {
+                    let known = format!("a tile of the vehicle: {}", listed(ids.iter().take(10).copied()));
+                    problems.at_key(format!("changes[{i}].tiles[{j}]"), format!("no tile is called {tile:?}"), known);
+                }
+            }
+        }
+        for (key, value) in &change.set {
+            check_value(*key, value, &format!("changes[{i}].set.{}", key_name(*key)), shield, problems);
+        }
+    }
+}
+
+/// What trips the boundary layer at each tile, m: the largest step or protruding filler found on it, else a tile's step as installed.
+fn roughness(tiles: usize, findings: &[Finding]) -> Vec<f64> {
+    let mut found = vec![SMOOTH_ROUGHNESS_M; tiles];
+    for finding in findings {
+        let height_mm = match finding.kind.as_str() {
+            "step" => finding.step_mm,
+            "protruding-filler" => finding.protrusion_mm,
+            _ => None,
+        };
+        for tile in [Some(finding.tile), finding.tile_2].into_iter().flatten() {
+            if let (Some(height), Some(place)) = (height_mm, found.get_mut(tile)) {
+                *place = place.max(height.abs() / 1000.0);
+            }
+        }
+    }
+    found
+}
+
+/// The tiles after the changes, and their emissivities, each once.
+fn effective_tiles(shield: &Shield, scenario: &Scenario, body: &Body) -> Result<(Vec<EffectiveTile>, Vec<Emissivity>), Error> {
+    let mut problems = Problems::of("scenario");
+    check_names(shield, scenario, &mut problems);
+    if !problems.is_empty() {
+        return Err(problems.into_error());
+    }
+    // Tiles by name once, then each change reaches its own.
+    let mut names: Vec<(&str, usize)> = shield.tiles.iter().enumerate().map(|(i, tile)| (tile.id.as_str(), i)).collect();
+    names.sort_unstable();
+    let mut drafts: Vec<Draft> = shield.tiles.iter().map(Draft::of).collect();
+    for change in &scenario.changes {
+        let reached: Vec<usize> = match &change.reach {
+            Reach::Zone(zone) => shield.tiles.iter().enumerate().filter(|(_, tile)| tile.zone == *zone).map(|(i, _)| i).collect(),
+            Reach::Tiles(tiles) => tiles
+                .iter()
+                .filter_map(|tile| names.binary_search_by(|(name, _)| (*name).cmp(tile.as_str())).ok())
+                .filter_map(|at| names.get(at).map(|(_, i)| *i))
+                .collect(),
+        };
+        for draft in reached {
+            if let Some(draft) = drafts.get_mut(draft) {
+                change.set.iter().for_each(|(key, value)| draft.set(*key, value, shield));
+            }
+        }
+    }
+    let roughness = roughness(drafts.len(), &shield.findings);
+    let mut emissivities = Emissivities::new(shield);
+    let mut tiles = Vec::with_capacity(drafts.len());
+    for (((tile, draft), surveyed), roughness_m) in shield.tiles.iter().zip(&drafts).zip(&body.places).zip(roughness) {
+        let library = |index: usize| shield.library.materials.get(index);
+        let coating = draft.coating.and_then(library);
+        let material = library(draft.material);
+        let Some(emissivity) = emissivities.of(draft) else {
+            problems.at_key(
+                format!("tile {}", tile.id),
+                "neither tile, coating nor material has an emissivity",
+                "an emissivity in tiles.csv",
+            );
+            continue;
+        };
+        let catalycity = coating.map_or(1.0, |coating| {
+            let named = scenario.heating.catalycity.iter().find(|(id, _)| id.eq_ignore_ascii_case(&coating.id));
+            named.map_or(1.0, |(_, factor)| *factor)
+        });
+        let facet = Facet { nose_radius_m: draft.nose_radius_m, running_length_m: draft.running_length_m, ..tile.facet };
+        let zone_factor = scenario.heating.zone_factor.get(&tile.zone).copied().unwrap_or(1.0);
+        tiles.push(EffectiveTile {
+            material: draft.material,
+            coating: draft.coating,
+            stack: draft.stack,
+            thickness_m: draft.thickness_m,
+            density_kg_m3: draft.density_kg_m3,
+            emissivity,
+            solar_absorptance: draft
+                .solar_absorptance
+                .or(coating.and_then(|m| m.solar_absorptance))
+                .or(material.and_then(|m| m.solar_absorptance)),
+            local: Local {
+                multiplier: scenario.heating.choices.scale * zone_factor * draft.heating_factor,
+                catalycity,
+                roughness_m,
+                ..local::as_surveyed(&facet, surveyed)
+            },
+        });
+    }
+    problems.or_ok((tiles, emissivities.list))
+}
+
+/// Emissivities, each once; a material's is made once.
+struct Emissivities<'a> {
+    shield: &'a Shield,
+    list: Vec<Emissivity>,
+    /// Index into `list` by material.
+    by_material: Vec<Option<usize>>,
+    /// Constant values and their index, in order of value.
+    constants: Vec<(f64, usize)>,
+}
+
+impl<'a> Emissivities<'a> {
+    fn new(shield: &'a Shield) -> Emissivities<'a> {
+        Emissivities { shield, list: Vec::new(), by_material: vec![None; shield.library.materials.len()], constants: Vec::new() }
+    }
+
+    /// The tile's own, else its coating's, else its material's.
+    fn of(&mut self, draft: &Draft) -> Option<usize> {
+        if let Some(value) = draft.emissivity {
+            return Some(match self.constants.binary_search_by(|(other, _)| other.partial_cmp(&value).unwrap_or(Ordering::Less)) {
+                Ok(at) => self.constants.get(at).map_or(0, |(_, index)| *index),
+                Err(at) => {
+                    self.list.push(Emissivity::constant(value));
+                    self.constants.insert(at, (value, self.list.len() - 1));
+                    self.list.len() - 1
+                }
+            });
+        }
+        [draft.coating, Some(draft.material)].into_iter().flatten().find_map(|material| self.of_material(material))
+    }
+
+    fn of_material(&mut self, material: usize) -> Option<usize> {
+        if let Some(Some(index)) = self.by_material.get(material) {
+            return Some(*index);
+        }
+        let curve = self.shield.library.materials.get(material)?.emissivity.as_ref()?;
+        self.list.push(Emissivity::from_curve(curve));
+        let index = self.list.len() - 1;
+        if let Some(place) = self.by_material.get_mut(material) {
+            *place = Some(index);
+        }
+        Some(index)
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+
+    fn pulse(rows: usize, duration_s: f64) -> Vec<Sample> {
+        (0..rows)
+            .map(|i| {
+                let time_s = duration_s * i as f64 / (rows - 1) as f64;
+                let x = (time_s - 0.4 * duration_s) / (0.12 * duration_s);
+                Sample { time_s, reference_heating_w_m2: 5e5 * libm::exp(-0.5 * x * x), ..Sample::default() }
+            })
+            .collect()
+    }
+
+    #[test]
+    fn verif_thinning_keeps_the_load() {
+        let samples = pulse(2001, 2000.0);
+        let rows = thinned(&samples, SAMPLES);
+        assert!(rows.len() <= SAMPLES && rows[0] == 0 && rows.last() == Some(&2000), "{}", rows.len());
+        let load = |rows: &[usize]| -> f64 {
+            rows.windows(2)
+                .map(|w| {
+                    let (a, b) = (samples[w[0]], samples[w[1]]);
+                    0.5 * (a.reference_heating_w_m2 + b.reference_heating_w_m2) * (b.time_s - a.time_s)
+                })
+                .sum()
+        };
+        let all: Vec<usize> = (0..samples.len()).collect();
+        assert!((load(&rows) / load(&all) - 1.0).abs() < 1e-3);
+        let hottest = samples.iter().map(|s| s.reference_heating_w_m2).fold(0.0, f64::max);
+        assert!(rows.iter().any(|row| samples[*row].reference_heating_w_m2 == hottest));
+    }
+
+    #[test]
+    fn verif_a_sample_between_rows() {
+        let mut samples = pulse(11, 100.0);
+        samples.iter_mut().for_each(|s| s.density_kg_m3 = libm::exp(-s.time_s / 30.0));
+        assert_eq!(sample_at(&samples, 40.0), Some(samples[4]));
+        assert_eq!(sample_at(&samples, -1.0), Some(samples[0]));
+        assert_eq!(sample_at(&samples, 1e9), Some(samples[10]));
+        assert!((sample_at(&samples, 45.0).unwrap().density_kg_m3 / libm::exp(-1.5) - 1.0).abs() < 1e-12);
+        assert_eq!(sample_at(&[], 1.0), None);
+    }
+}

@@ -1,0 +1,275 @@
+//! The surface of every tile over every entry: at a moment, over time, and its peaks. Radiative equilibrium, each tile by its own inputs alone.
+
+use super::prepare::{Flight, Prepared};
+use crate::heating::local::{Chain, LANES};
+use crate::heating::transition::regime;
+use crate::heating::{Moment, Regime};
+use crate::tile::equilibrium::{EmissivityLanes, STEFAN_BOLTZMANN, WallEnthalpy, solve};
+use std::ops::Range;
+use wide::{CmpLt, f64x4};
+
+/// One tile at one moment. SI units.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct TileMoment {
+    pub time_s: f64,
+    pub surface_k: f64,
+    pub cold_wall_w_m2: f64,
+    /// What the warm wall still takes in.
+    pub hot_wall_w_m2: f64,
+    pub recovery_enthalpy_j_kg: f64,
+    /// At the face: what fills the tile's pores.
+    pub pressure_pa: f64,
+    pub regime: Regime,
+    /// 0 laminar to 1 turbulent.
+    pub intermittency: f64,
+}
+
+/// One tile over one entry.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct SurfacePeak {
+    /// The largest surface temperature and when, from entry interface; between rows by a parabola.
+    pub peak_k: f64,
+    pub time_s: f64,
+    /// The largest hot-wall heating and when.
+    pub peak_flux_w_m2: f64,
+    pub peak_flux_time_s: f64,
+    /// Time integral of the hot-wall heating where it heats.
+    pub heat_load_j_m2: f64,
+    /// Share of it from moments at which half rho V^3 takes more than a tenth off.
+    pub capped_share: f64,
+    pub regime_at_peak: Regime,
+    /// The face passes the onset of transition within 25 % of the criterion at its peak, or turns turbulent there: expect a jump of 50 to 200 K if
+    /// onset moves.
+    pub sensitive: bool,
+}
+
+/// Four tiles at one moment.
+struct Solved {
+    surface_k: f64x4,
+    cold_wall_w_m2: f64x4,
+    hot_wall_w_m2: f64x4,
+    recovery_j_kg: f64x4,
+    pressure_pa: f64x4,
+    intermittency: f64x4,
+    onset_square: f64x4,
+    uncapped_4: f64x4,
+}
+
+impl Prepared {
+    fn emissivity(&self, group: usize) -> Option<EmissivityLanes<'_>> {
+        let last = self.tiles.len().saturating_sub(1);
+        let lane = |lane: usize| {
+            let tile = self.tiles.get((group * LANES + lane).min(last));
+            tile.and_then(|tile| self.emissivities.get(tile.emissivity))
+        };
+        Some(EmissivityLanes::new([lane(0)?, lane(1)?, lane(2)?, lane(3)?]))
+    }
+
+    #[inline]
+    fn solved(&self, group: usize, moment: &Moment, wall: &WallEnthalpy, emissivity: &EmissivityLanes) -> Option<Solved> {
+        let heating = self.surface.heating(group, moment)?;
+        let balance = solve(heating.cold_wall_w_m2, heating.recovery_j_kg, emissivity, wall, self.floor_k);
+        Some(Solved {
+            surface_k: balance.surface_k,
+            cold_wall_w_m2: heating.cold_wall_w_m2,
+            hot_wall_w_m2: balance.hot_wall_w_m2,
+            recovery_j_kg: heating.recovery_j_kg,
+            pressure_pa: heating.pressure_pa,
+            intermittency: heating.intermittency,
+            onset_square: heating.onset_square,
+            uncapped_4: heating.uncapped_4,
+        })
+    }
+}
+
+impl Solved {
+    fn lane(&self, lane: usize, time_s: f64) -> TileMoment {
+        let pick = |value: f64x4| value.to_array().get(lane).copied().unwrap_or(0.0);
+        let intermittency = pick(self.intermittency);
+        TileMoment {
+            time_s,
+            surface_k: pick(self.surface_k),
+            cold_wall_w_m2: pick(self.cold_wall_w_m2),
+            hot_wall_w_m2: pick(self.hot_wall_w_m2),
+            recovery_enthalpy_j_kg: pick(self.recovery_j_kg),
+            pressure_pa: pick(self.pressure_pa),
+            regime: regime(intermittency),
+            intermittency,
+        }
+    }
+}
+
+/// Every tile at any time of an entry, in the order of the vehicle's table; empty for an entry that is not there.
+pub fn moment(prepared: &Prepared, entry: usize, time_s: f64) -> Vec<TileMoment> {
+    let Some((stream, wall, moment)) = prepared.moment_at(entry, time_s) else { return Vec::new() };
+    let mut tiles = Vec::with_capacity(prepared.tiles.len());
+    for group in 0..prepared.surface.groups() {
+        let emissivity = prepared.emissivity(group);
+        if let Some(solved) = emissivity.and_then(|emissivity| prepared.solved(group, &moment, &wall, &emissivity)) {
+            tiles.extend((0..LANES).take(prepared.tiles.len() - group * LANES).map(|lane| solved.lane(lane, stream.time_s)));
+        }
+    }
+    tiles
+}
+
+/// One tile over the kept rows of an entry; empty where there is no such tile or entry.
+pub fn history(prepared: &Prepared, entry: usize, tile: usize) -> Vec<TileMoment> {
+    let Some(flight) = prepared.flights.get(entry).filter(|_| tile < prepared.tiles.len()) else { return Vec::new() };
+    let (group, lane) = (tile / LANES, tile % LANES);
+    let Some(emissivity) = prepared.emissivity(group) else { return Vec::new() };
+    each(flight)
+        .filter_map(|(time_s, moment, wall)| prepared.solved(group, moment, wall, &emissivity).map(|solved| solved.lane(lane, time_s)))
+        .collect()
+}
+
+/// How the heating of one tile comes about at any time of an entry.
+pub fn chain(prepared: &Prepared, entry: usize, tile: usize, time_s: f64) -> Option<Chain> {
+    let (_, _, moment) = prepared.moment_at(entry, time_s)?;
+    moment.chain(&prepared.surface, tile)
+}
+
+/// The kept rows of a flight.
+fn each(flight: &Flight) -> impl Iterator<Item = (f64, &Moment, &WallEnthalpy)> {
+    flight.streams.iter().zip(&flight.moments).zip(&flight.walls).map(|((stream, moment), wall)| (stream.time_s, moment, wall))
+}
+
+/// The peaks of a range of tiles over an entry; empty for an entry that is not there. Any slicing gives the same bytes.
+pub fn peaks(prepared: &Prepared, entry: usize, tiles: Range<usize>) -> Vec<SurfacePeak> {
+    let Some(flight) = prepared.flights.get(entry) else { return Vec::new() };
+    let tiles = tiles.start..tiles.end.min(prepared.tiles.len());
+    if tiles.is_empty() {
+        return Vec::new();
+    }
+    let mut found = Vec::with_capacity(tiles.len());
+    let mut rows: Vec<Row> = Vec::with_capacity(flight.streams.len());
+    for group in tiles.start / LANES..tiles.end.div_ceil(LANES) {
+        let Some(emissivity) = prepared.emissivity(group) else { continue };
+        rows.clear();
+        for (time_s, moment, wall) in each(flight) {
+            if let Some(solved) = prepared.solved(group, moment, wall, &emissivity) {
+                rows.push(Row::of(time_s, &solved));
+            }
+        }
+        let loads = Loads::of(&rows);
+        for lane in 0..LANES {
+            if tiles.contains(&(group * LANES + lane)) {
+                found.push(peak(&rows, &loads, lane));
+            }
+        }
+    }
+    found
+}
+
+/// What the peaks keep of a moment.
+struct Row {
+    time_s: f64,
+    surface_k: [f64; LANES],
+    flux_w_m2: [f64; LANES],
+    intermittency: [f64; LANES],
+    onset_square: [f64; LANES],
+    capped: f64x4,
+}
+
+impl Row {
+    fn of(time_s: f64, solved: &Solved) -> Row {
+        // A tenth off: 0.9^4 of the fourth power.
+        let capped = solved.uncapped_4.cmp_lt(f64x4::splat(0.6561)).blend(f64x4::splat(1.0), f64x4::splat(0.0));
+        Row {
+            time_s,
+            surface_k: solved.surface_k.to_array(),
+            flux_w_m2: solved.hot_wall_w_m2.to_array(),
+            intermittency: solved.intermittency.to_array(),
+            onset_square: solved.onset_square.to_array(),
+            capped,
+        }
+    }
+}
+
+/// Time integrals of the heating where it heats, by the trapezoid, and of its capped part.
+struct Loads {
+    all: [f64; LANES],
+    capped: [f64; LANES],
+}
+
+impl Loads {
+    fn of(rows: &[Row]) -> Loads {
+        let zero = f64x4::splat(0.0);
+        let heats = |row: &Row| f64x4::from(row.flux_w_m2).fast_max(zero);
+        let (mut all, mut capped) = (zero, zero);
+        for (before, after) in rows.iter().zip(rows.iter().skip(1)) {
+            let half = f64x4::splat(0.5 * (after.time_s - before.time_s));
+            all += half * (heats(before) + heats(after));
+            capped += half * (heats(before) * before.capped + heats(after) * after.capped);
+        }
+        Loads { all: all.to_array(), capped: capped.to_array() }
+    }
+}
+
+fn peak(rows: &[Row], loads: &Loads, lane: usize) -> SurfacePeak {
+    let pick = |values: &[f64; LANES]| values.get(lane).copied().unwrap_or(0.0);
+    let (peak_k, time_s, at) = largest(rows, |row| pick(&row.surface_k));
+    let (peak_flux_w_m2, peak_flux_time_s, _) = largest(rows, |row| pick(&row.flux_w_m2));
+    let intermittency = rows.get(at).map_or(0.0, |row| pick(&row.intermittency));
+    let onset_square = rows.get(at).map_or(0.0, |row| pick(&row.onset_square));
+    let near = |other: Option<&Row>| other.is_some_and(|row| regime(pick(&row.intermittency)) != regime(intermittency));
+    let turns = near(at.checked_sub(1).and_then(|i| rows.get(i))) || near(rows.get(at + 1));
+    let load = pick(&loads.all);
+    SurfacePeak {
+        peak_k,
+        time_s,
+        peak_flux_w_m2,
+        peak_flux_time_s,
+        heat_load_j_m2: load,
+        capped_share: if load > 0.0 { pick(&loads.capped) / load } else { 0.0 },
+        regime_at_peak: regime(intermittency),
+        // Within 25 % of the criterion either way, or in between laminar and turbulent.
+        sensitive: turns || regime(intermittency) == Regime::Transitional || (onset_square > 0.5625 && onset_square < 1.5625),
+    }
+}
+
+/// The largest value, its time and the row next to it: the top of the parabola through the largest row and its neighbours.
+fn largest(rows: &[Row], value: impl Fn(&Row) -> f64) -> (f64, f64, usize) {
+    let mut at = 0;
+    let mut best = f64::NEG_INFINITY;
+    for (i, row) in rows.iter().enumerate() {
+        let here = value(row);
+        if here > best {
+            (at, best) = (i, here);
+        }
+    }
+    let Some(middle) = rows.get(at) else { return (0.0, 0.0, 0) };
+    let (Some(before), Some(after)) = (at.checked_sub(1).and_then(|i| rows.get(i)), rows.get(at + 1)) else {
+        return (best, middle.time_s, at);
+    };
+    let (left, right) = (middle.time_s - before.time_s, after.time_s - middle.time_s);
+    let (rise, fall) = ((best - value(before)) / left, (best - value(after)) / right);
+    // A plateau's or a corner's parabola says nothing; rise and fall are not negative.
+    let sum = rise + fall;
+    if !(sum > 0.0 && left > 0.0 && right > 0.0) {
+        return (best, middle.time_s, at);
+    }
+    // p(t) = best + b t - a t^2 with p(-left) and p(right) as they are.
+    let a = sum / (left + right);
+    let b = a * right - fall;
+    let shift = (b / (2.0 * a)).clamp(-0.5 * left, 0.5 * right);
+    (best + shift * (b - a * shift), middle.time_s + shift, at)
+}
+
+/// The factor on a tile's heating at which its surface just reaches `limit_k` in an entry; `None` where nothing heats it.
+///
+/// From the balance itself: emissivity sigma T^4 over the hot-wall heating of a wall at the limit, least over the kept rows.
+pub fn factor_to_limit(prepared: &Prepared, entry: usize, tile: usize, limit_k: f64) -> Option<f64> {
+    let flight = prepared.flights.get(entry)?;
+    let emissivity = prepared.emissivities.get(prepared.tiles.get(tile)?.emissivity)?;
+    let radiated = emissivity.value_at(limit_k) * STEFAN_BOLTZMANN * (limit_k * limit_k) * (limit_k * limit_k);
+    let mut least: Option<f64> = None;
+    for (_, moment, wall) in each(flight) {
+        let heating = prepared.surface.heating(tile / LANES, moment)?;
+        let pick = |value: f64x4| value.to_array().get(tile % LANES).copied().unwrap_or(0.0);
+        let hot = pick(heating.cold_wall_w_m2) * (1.0 - wall.value_and_slope(limit_k).0 / pick(heating.recovery_j_kg).max(1.0));
+        if hot > 0.0 {
+            least = Some(least.map_or(radiated / hot, |least: f64| least.min(radiated / hot)));
+        }
+    }
+    least
+}
