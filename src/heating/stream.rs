@@ -105,7 +105,7 @@ impl Stream {
         let reference_heating_w_m2 = if sample.reference_heating_w_m2 > 0.0 {
             sample.reference_heating_w_m2
         } else {
-            sutton_graves(density_kg_m3, speed_m_s, nose_radius_m)
+            sutton_graves(density_kg_m3, nose_radius_m, speed_m_s)
         };
         let total = rest.enthalpy_j_kg;
         let (kinetic, wall) = (0.5 * speed_m_s * speed_m_s, REFERENCE_WALL_J_KG.min(0.5 * total));

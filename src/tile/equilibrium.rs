@@ -281,7 +281,7 @@ mod tests {
             (1.02688e-3, 3500.0, 1.0, 0.85, 1395.54, 6.125e6 + 2.7e5),
             (7.19652e-5, 7200.0, 0.5, 0.7, 2056.96, 2.6137e7),
         ] {
-            let cold = crate::heating::reference::sutton_graves(density, speed, radius);
+            let cold = crate::heating::reference::sutton_graves(density, radius, speed);
             let wall = WallEnthalpy::at_pressure(0.93 * density * speed * speed);
             let (got, _) = solve_one(cold, enthalpy, &Emissivity::constant(emissivity), &wall, 0.0);
             assert!((got / want - 1.0).abs() < 0.005, "{speed}: {got}");
