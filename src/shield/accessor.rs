@@ -8,7 +8,7 @@ use std::borrow::Cow;
 use std::cell::Cell;
 
 /// More numbers than any vehicle needs: beyond it a file is refused before memory is set aside.
-const NUMBERS: usize = 60_000_000;
+const NUMBERS: usize = 24_000_000;
 
 /// The numbers of one accessor, all as f64 (exact for every component type), `components` a row.
 #[derive(Debug, Clone, PartialEq)]

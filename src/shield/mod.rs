@@ -31,6 +31,8 @@ mod outline;
 mod polygon;
 mod surface;
 mod table;
+#[cfg(test)]
+mod tests;
 
 pub use findings::{finding_from_json, finding_to_json, findings_csv};
 pub use load::load;
