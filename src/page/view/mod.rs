@@ -7,6 +7,7 @@
 //! | `motion` | movement that eases and ends |
 //! | `bvh` | which triangle a straight look meets first |
 //! | `paint` | the graphics card's side; the shaders stand beside it |
+//! | `flat` | the same on a plain canvas, where there is no WebGL2 |
 //! | `theme` | colours of the style sheet |
 //! | `state` | everything the picture depends on, and how it is drawn |
 //! | `hands` | pointer, wheel, touch and keys |
@@ -17,6 +18,7 @@
 
 mod bvh;
 mod camera;
+mod flat;
 mod hands;
 mod motion;
 mod overlay;
@@ -36,7 +38,7 @@ use wasm_bindgen::closure::Closure;
 use web_sys::{Element, HtmlCanvasElement, ResizeObserver};
 
 pub use solid::MapPlace;
-pub use state::Times;
+pub use state::{Printed, Times};
 
 /// The picture. Clones share one.
 #[derive(Clone)]
@@ -60,8 +62,8 @@ struct Inner {
 }
 
 impl View {
-    /// A picture on `canvas` with labels in `overlay`, an SVG element that lies over it. Without WebGL2 the picture stays empty and
-    /// says so (`missing`); everything else goes on.
+    /// A picture on `canvas` with labels in `overlay`, an SVG element that lies over it. Without WebGL2 it is drawn on a plain canvas and
+    /// says so (`missing`).
     pub fn new(canvas: HtmlCanvasElement, overlay: Element, dispatch: Rc<dyn Fn(Action)>) -> Result<View, String> {
         let inner = Rc::new(Inner {
             state: RefCell::new(State::new(&canvas)),
@@ -156,8 +158,9 @@ impl View {
         self.inner.state.borrow_mut().screenshot()
     }
 
-    /// The picture for paper: light, on white, fitted to `width` by `height` CSS pixels at `ratio` pixels each, as a PNG file.
-    pub fn print_png(&self, width: u32, height: u32, ratio: f64) -> Option<Vec<u8>> {
+    /// The picture for paper: light, on white, fitted to `width` by `height` CSS pixels at `ratio` pixels each, and where
+    /// the worst short tiles stand on it.
+    pub fn print(&self, width: u32, height: u32, ratio: f64) -> Option<Printed> {
         self.inner.state.borrow_mut().print([width.clamp(1, 4000), height.clamp(1, 4000)], ratio.clamp(0.5, 4.0) as f32)
     }
 

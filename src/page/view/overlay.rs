@@ -81,21 +81,10 @@ pub fn draw(root: &Element, state: &mut State) {
 
 /// The numbers of the short tiles that can be seen, worst first, each where it covers no other.
 fn numbers(sheet: &Sheet<'_>, state: &State, taken: &mut Vec<Taken>) -> Option<()> {
-    let (shown, shield) = (state.shown.as_ref()?, state.shield.as_ref()?);
-    if !matches!(shown.scale.kind, ScaleKind::Margin | ScaleKind::Temperature) {
-        return None;
-    }
-    let is = |list: &[bool], i: usize| list.get(i).copied().unwrap_or(false);
-    let mut short: Vec<usize> =
-        (0..shield.tiles.len()).filter(|i| is(&shown.short, *i) && !is(&shown.hidden, *i) && Some(*i) != state.picked).collect();
-    let value = |i: &usize| shown.values.get(*i).copied().unwrap_or(f64::NAN);
-    short.sort_by(|a, b| value(a).total_cmp(&value(b)));
-    if shown.scale.kind == ScaleKind::Temperature {
-        short.reverse();
-    }
+    let shield = state.shield.as_ref()?;
     let group = sheet.group("numbers")?;
     let mut written = 0;
-    for tile in short.into_iter().take(8 * NUMBERS) {
+    for tile in state.worst().into_iter().filter(|t| Some(*t) != state.picked).take(8 * NUMBERS) {
         if written == NUMBERS {
             break;
         }

@@ -11,6 +11,8 @@ uniform float ratio;
 uniform int reach;
 // Depth, in units of the depth texture, beyond which a neighbour is another part of the body.
 uniform float apart;
+// On the map a gap up to this many samples wide between two tiles gets no keyline; 0 on the shield.
+uniform int closes;
 uniform vec3 stage;
 uniform vec3 key;
 uniform vec3 side;
@@ -42,12 +44,23 @@ vec3 tile_colour(ivec4 s, vec2 at) {
     return texelFetch(palette, ivec2(value.r, textureSize(palette, 0).y - 1 - value.g), 0).rgb;
 }
 
+// Nothing is here; is the edge in one direction that of the body, or is there a tile across a narrow gap?
+bool edge(ivec2 at, int direction) {
+    int opposite = direction ^ 1;
+    if (direction >= 4) opposite = 11 - direction;
+    for (int far = reach; far <= closes; far += reach) {
+        if (sample_at(at + step_to(opposite, far)).a < 192) return false;
+    }
+    return true;
+}
+
 vec3 seen(ivec2 at, vec2 css) {
     ivec4 s = sample_at(at);
     int part = s.a / 64;
     if (part == 3) {
         for (int i = 0; i < 8; i++) {
-            if (sample_at(at + step_to(i, reach)).a < 192 || sample_at(at + step_to(i, 2 * reach)).a < 192) return key;
+            bool near = sample_at(at + step_to(i, reach)).a < 192 || sample_at(at + step_to(i, 2 * reach)).a < 192;
+            if (near && edge(at, i)) return key;
         }
         return stage;
     }

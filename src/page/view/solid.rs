@@ -5,6 +5,7 @@ use super::bvh::{Tree, Triangle};
 use super::camera::Body;
 use crate::shield::{NO_TILE, Shield};
 use glam::DVec3;
+use std::cell::OnceCell;
 use three_d::{InnerSpace, Vec2, Vec3, Vec4, vec2, vec3};
 
 /// The joint between two tiles as drawn where one is near enough to see it. Common practice is 1 to 2 mm.
@@ -57,8 +58,10 @@ pub struct Solid {
     /// Box of the map.
     pub map_low: Vec2,
     pub map_high: Vec2,
-    pub tree: Tree,
-    pub map_tree: Tree,
+    tree: OnceCell<Tree>,
+    map_tree: OnceCell<Tree>,
+    /// How many of `indices`, from the first, are outer faces and surface without tiles.
+    faces: usize,
 }
 
 impl Solid {
@@ -74,18 +77,18 @@ impl Solid {
             body: body(&mesh.positions),
             map_low: vec2(0.0, 0.0),
             map_high: vec2(0.0, 0.0),
-            tree: Tree::default(),
-            map_tree: Tree::default(),
+            tree: OnceCell::new(),
+            map_tree: OnceCell::new(),
+            faces: 0,
         };
         // Triangles by tile, so that each tile has its own vertices.
         let mut by_owner: Vec<(u32, u32)> = mesh.owner.iter().zip(0..mesh.triangles.len() as u32).map(|(o, t)| (*o, t)).collect();
         by_owner.sort_unstable();
-        let mut triangles = Vec::with_capacity(mesh.triangles.len());
-        let mut map_triangles = Vec::with_capacity(mesh.triangles.len());
         for group in by_owner.chunk_by(|a, b| a.0 == b.0) {
             let owner = group[0].0;
-            solid.face(shield, map, owner, group, &mut triangles, &mut map_triangles);
+            solid.face(shield, map, owner, group);
         }
+        solid.faces = solid.indices.len();
         for (index, tile) in shield.tiles.iter().enumerate() {
             let place = map.get(index);
             let of_map = |p: DVec3| place.map_or(vec3(0.0, 0.0, 0.0), |m| m.of(p, tile.facet.centre));
@@ -103,21 +106,30 @@ impl Solid {
             solid.outlines.push(outline);
         }
         (solid.map_low, solid.map_high) = bounds(solid.outlines.iter().flat_map(|o| &o.places));
-        solid.tree = Tree::new(triangles);
-        solid.map_tree = Tree::new(map_triangles);
         solid
     }
 
+    /// The tree over the outer faces and the surface without tiles, grown when it is first asked for.
+    pub fn tree(&self) -> &Tree {
+        self.tree.get_or_init(|| Tree::new(self.triangles(&self.positions).collect()))
+    }
+
+    /// The same over the tiles of the map.
+    pub fn map_tree(&self) -> &Tree {
+        self.map_tree.get_or_init(|| Tree::new(self.triangles(&self.places).filter(|t| t.owner != NO_TILE).collect()))
+    }
+
+    /// Outer faces and surface without tiles, with their corners taken from `corners`.
+    pub fn triangles<'a>(&'a self, corners: &'a [Vec3]) -> impl Iterator<Item = Triangle> + 'a {
+        self.indices[..self.faces].chunks_exact(3).map(|t| {
+            let code = self.codes[t[0] as usize];
+            let owner = if code == PLAIN { NO_TILE } else { (code / 4.0) as u32 };
+            Triangle { corners: [0, 1, 2].map(|i| corners[t[i] as usize]), owner }
+        })
+    }
+
     /// The outer face of one tile, or all the surface without tiles.
-    fn face(
-        &mut self,
-        shield: &Shield,
-        map: &[MapPlace],
-        owner: u32,
-        group: &[(u32, u32)],
-        triangles: &mut Vec<Triangle>,
-        map_triangles: &mut Vec<Triangle>,
-    ) {
+    fn face(&mut self, shield: &Shield, map: &[MapPlace], owner: u32, group: &[(u32, u32)]) {
         let mesh = &shield.mesh;
         let tile = shield.tiles.get(owner as usize);
         let place = map.get(owner as usize);
@@ -149,10 +161,6 @@ impl Solid {
                     }
                 };
                 self.indices.push(vertex);
-            }
-            triangles.push(Triangle { corners: at.map(single), owner });
-            if let (Some(m), Some(t)) = (place, tile) {
-                map_triangles.push(Triangle { corners: at.map(|p| m.of(p, t.facet.centre)), owner });
             }
         }
     }

@@ -6,7 +6,7 @@ use super::motion::{MORPH_MS, Motion, TURN_MS};
 use super::paint::{Line, Painter, Scene, Set};
 use super::solid::{Outline, Solid, unrolled_about_x};
 use super::theme::{Theme, prefers_less_motion};
-use super::{now_ms, png};
+use super::{flat, now_ms, png};
 use crate::page::model::{Model, Shown};
 use crate::report::ramp::{ScaleKind, Swatch};
 use crate::scenario::UnitSystem;
@@ -14,7 +14,7 @@ use crate::shield::{NO_TILE, Shield};
 use std::rc::Rc;
 use three_d::{Context, InnerSpace, Vec3, vec3};
 use wasm_bindgen::JsCast;
-use web_sys::{HtmlCanvasElement, WebGl2RenderingContext, WebGlContextAttributes};
+use web_sys::{CanvasRenderingContext2d, HtmlCanvasElement, WebGl2RenderingContext, WebGlContextAttributes};
 
 /// Milliseconds of script that the last of each took.
 #[derive(Clone, Copy, Debug, Default, PartialEq)]
@@ -27,6 +27,8 @@ pub struct Times {
 
 pub struct State {
     gl: Option<WebGl2RenderingContext>,
+    /// The plain canvas where there is no WebGL2.
+    flat: Option<CanvasRenderingContext2d>,
     painter: Option<Painter>,
     pub missing: Option<String>,
     pub shield: Option<Rc<Shield>>,
@@ -61,11 +63,16 @@ pub struct State {
 impl State {
     pub fn new(canvas: &HtmlCanvasElement) -> State {
         let gl = context(canvas);
+        let flat: Option<CanvasRenderingContext2d> = if gl.is_none() { plain_context(canvas) } else { None };
         let missing = gl.is_none().then(|| {
-            String::from("This browser gives the page no WebGL2, so the picture of the shield stays empty. The table, the scale and all numbers work.")
+            String::from(match flat {
+                Some(_) => "This browser gives the page no WebGL2: the shield is drawn without it, more slowly and without joints.",
+                None => "This browser gives the page no WebGL2, so the picture of the shield stays empty. The table, the scale and all numbers work.",
+            })
         });
         State {
             gl,
+            flat,
             missing,
             painter: None,
             shield: None,
@@ -257,6 +264,11 @@ impl State {
             self.fit();
         }
         self.build();
+        if let Some(flat) = &self.flat {
+            self.draw_flat(flat);
+            self.times.draw_ms = now_ms() - started;
+            return;
+        }
         let (Some(scene), Some(gl)) = (self.scene(self.size, self.ratio), &self.gl) else { return };
         if gl.is_context_lost() {
             return;
@@ -267,6 +279,24 @@ impl State {
             self.missing = Some(format!("The picture could not be drawn: {error}"));
         }
         self.times.draw_ms = now_ms() - started;
+    }
+
+    fn draw_flat(&self, canvas: &CanvasRenderingContext2d) {
+        let (Some(solid), Some(shown)) = (&self.solid, &self.shown) else { return };
+        let map = self.morph > 0.5;
+        let eye = if map { self.map_projection(self.size) } else { self.shield_projection(&solid.body, self.size) };
+        let is = |list: &[bool], i: usize| list.get(i).copied().unwrap_or(false);
+        let swatches = shown.scale.swatches(&shown.values, &shown.short).enumerate();
+        let colours: Vec<_> = swatches.map(|(i, s)| self.theme.palette.rgb(if is(&shown.hidden, i) { Swatch::PLAIN } else { s })).collect();
+        let asked = flat::Asked {
+            colours: &colours,
+            struck: &|i| strikes(shown) && is(&shown.short, i) && !is(&shown.hidden, i),
+            picked: self.picked,
+            hovered: self.hovered,
+            map,
+            plain: self.theme.palette.rgb(Swatch::PLAIN),
+        };
+        flat::draw(canvas, solid, &eye, self.ratio, &self.theme.ground, &asked);
     }
 
     /// Fits what follows the canvas to its present size.
@@ -310,9 +340,9 @@ impl State {
     fn looking(&self) -> Option<(Projection, &super::bvh::Tree)> {
         let solid = self.solid.as_ref()?;
         if self.morph == 0.0 {
-            Some((self.shield_projection(&solid.body, self.size), &solid.tree))
+            Some((self.shield_projection(&solid.body, self.size), solid.tree()))
         } else if self.morph == 1.0 {
-            Some((self.map_projection(self.size), &solid.map_tree))
+            Some((self.map_projection(self.size), solid.map_tree()))
         } else {
             None
         }
@@ -336,7 +366,10 @@ impl State {
     pub fn seen_at(&self, tile: usize) -> Option<[f32; 2]> {
         let at = self.place(tile)?;
         let inside = at[0] >= 0.0 && at[1] >= 0.0 && at[0] <= self.size[0] && at[1] <= self.size[1];
-        (inside && self.look(at[0], at[1]) == Some(tile)).then_some(at)
+        // Edge-on, where its lines are not drawn either, a tile counts as hidden.
+        let outline = self.solid.as_ref()?.outlines.get(tile)?;
+        let faces = self.morph == 1.0 || outline.normal.dot(self.camera.axes().eye) > 0.05;
+        (inside && faces && self.look(at[0], at[1]) == Some(tile)).then_some(at)
     }
 
     /// Where a tile's centre is on the canvas, hidden or not; `None` on the way to the map.
@@ -479,19 +512,21 @@ impl State {
         png::png(&pixels, size[0], size[1])
     }
 
-    pub fn print(&mut self, size: [u32; 2], ratio: f32) -> Option<Vec<u8>> {
+    /// The picture for paper, and where on it the worst short tiles that can be seen are, in CSS pixels.
+    pub fn print(&mut self, size: [u32; 2], ratio: f32) -> Option<Printed> {
         if self.gl.as_ref()?.is_context_lost() {
             return None;
         }
-        let css = size.map(|s| s as f32);
-        let (kept, kept_morph) = (self.camera, self.morph);
         let solid = self.solid.as_ref()?;
-        let direction = [self.camera.azimuth_deg, self.camera.elevation_deg];
+        let css = size.map(|s| s as f32);
         let edge = Room { left: 8.0, top: 8.0, right: 8.0, bottom: 8.0 };
-        self.camera = Camera::fit(direction, &solid.body, &solid.positions, css, edge);
-        self.morph = 0.0;
+        let direction = [self.camera.azimuth_deg, self.camera.elevation_deg];
+        let camera = Camera::fit(direction, &solid.body, &solid.positions, css, edge);
+        let kept = (self.camera, self.morph, self.size);
+        (self.camera, self.morph, self.size) = (camera, 0.0, css);
         let scene = self.scene(css, ratio);
-        (self.camera, self.morph) = (kept, kept_morph);
+        let numbers = self.worst_seen(PRINTED_NUMBERS);
+        (self.camera, self.morph, self.size) = kept;
         let mut paper = Theme::fixed(false);
         (paper.ground.stage, paper.ground.key) = ([255; 3], [0x33; 3]);
         let pixels = css.map(|s| (s * ratio).round() as u32);
@@ -499,9 +534,37 @@ impl State {
         painter.set_palette(&paper.palette);
         let picture = painter.picture(&scene?, pixels, &paper.ground);
         painter.set_palette(&self.theme.palette);
-        png::png(&picture.ok()?, pixels[0], pixels[1])
+        Some(Printed { png: png::png(&picture.ok()?, pixels[0], pixels[1])?, numbers })
+    }
+
+    /// The short tiles whose limit is shown, worst first.
+    pub fn worst(&self) -> Vec<usize> {
+        let Some(shown) = self.shown.as_ref().filter(|s| strikes(s)) else { return Vec::new() };
+        let is = |list: &[bool], i: usize| list.get(i).copied().unwrap_or(false);
+        let mut short: Vec<usize> = (0..shown.values.len()).filter(|i| is(&shown.short, *i) && !is(&shown.hidden, *i)).collect();
+        short.sort_by(|a, b| shown.values[*a].total_cmp(&shown.values[*b]));
+        if shown.scale.kind == ScaleKind::Temperature {
+            short.reverse();
+        }
+        short
+    }
+
+    fn worst_seen(&self, most: usize) -> Vec<(usize, [f64; 2])> {
+        let places = self.worst().into_iter().take(8 * most).filter_map(|tile| Some((tile, self.seen_at(tile)?.map(f64::from))));
+        places.take(most).collect()
     }
 }
+
+/// A picture for paper.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Printed {
+    pub png: Vec<u8>,
+    /// Tile, and its place in CSS pixels from the top left.
+    pub numbers: Vec<(usize, [f64; 2])>,
+}
+
+/// Most numbers on the printed picture.
+const PRINTED_NUMBERS: usize = 10;
 
 /// Short tiles are struck where a limit is what the colours speak of.
 fn strikes(shown: &Shown) -> bool {
@@ -534,6 +597,10 @@ fn line(outline: &Outline, a: usize, b: usize, side: f32) -> Line {
         places: [at(&outline.places, a), at(&outline.places, b)],
         facing: outline.normal.extend(side),
     }
+}
+
+fn plain_context(canvas: &HtmlCanvasElement) -> Option<CanvasRenderingContext2d> {
+    canvas.get_context("2d").ok()??.dyn_into().ok()
 }
 
 /// The canvas's own context: opaque, and without the browser's smoothing, which would mix the colours of neighbours.
