@@ -7,9 +7,14 @@
 //! | `margins` | limits and what is left, after the policy |
 //! | `condition` | from findings and state to a condition and a suggestion |
 
+use crate::heating::Regime;
+
+pub mod condition;
+pub mod margins;
 pub mod prepare;
 pub mod surface;
 
+pub use margins::{assess, findings, settle, smallest_margin};
 pub use prepare::{EffectiveTile, Prepared};
 
 /// Where a tile stands as installed and inspected.
@@ -56,8 +61,14 @@ pub struct Peak {
 /// One tile's results; `None` where there is no model or no such layer.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct TileResult {
+    /// The tile as the scenario's changes leave it.
+    pub effective: Effective,
     pub mass_kg: f64,
     pub surface: Peak,
+    /// The boundary layer at the surface's peak.
+    pub regime_at_peak: Regime,
+    /// Near transition at its peak: expect a jump of 50 to 200 K if onset moves.
+    pub sensitive: bool,
     pub bondline: Option<Peak>,
     pub structure: Option<Peak>,
     pub structure_at_touchdown_k: Option<f64>,
@@ -77,12 +88,28 @@ pub struct TileResult {
     pub thickness_to_limit_mm: Option<f64>,
     pub condition: Condition,
     pub disposition: Option<Disposition>,
+    /// What a person decided: decision, decided_by, decided_on, decision_reason; empty where nobody did.
+    pub decision: [String; 4],
     pub numerical_error_k: f64,
+}
+
+/// What a tile is made of after the scenario's changes; indices into the vehicle's library.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Effective {
+    pub material: usize,
+    pub coating: Option<usize>,
+    pub stack: Option<usize>,
+    pub thickness_m: f64,
+    pub density_kg_m3: f64,
 }
 
 /// The results of a shield under a scenario, a row a tile in the order of the vehicle's table.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct Assessment {
     pub tiles: Vec<TileResult>,
+    /// The models used, each with its source.
+    pub models: Vec<String>,
+    /// What has no model yet, in words.
+    pub not_assessed: Vec<String>,
     pub warnings: Vec<String>,
 }

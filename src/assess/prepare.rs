@@ -19,7 +19,7 @@ use std::cmp::Ordering;
 pub const SAMPLES: usize = 300;
 
 /// The surface before an entry that starts from orbit, K, until that start has its own model: below any answer that matters.
-const ORBIT_FLOOR_K: f64 = 200.0;
+pub const ORBIT_FLOOR_K: f64 = 200.0;
 
 /// A tile after the scenario's changes.
 #[derive(Debug, Clone, PartialEq)]
@@ -138,6 +138,16 @@ impl Prepared {
         self.heating = scenario.heating.clone();
         self.changes = scenario.changes.clone();
         Ok(())
+    }
+
+    /// The same with every tile's heating multiplied by `factor`: what a term of the policy or a bound asks for.
+    pub fn with_heating_times(&self, factor: f64) -> Prepared {
+        let mut out = self.clone();
+        for tile in &mut out.tiles {
+            tile.local.multiplier *= factor;
+        }
+        out.surface = laid_out(&out.body, &out.tiles);
+        out
     }
 
     /// The stream, wall enthalpy and moment of an entry at any time, between its rows where need be; `None` for an entry that is not there.

@@ -8,6 +8,26 @@ use crate::tile::equilibrium::{EmissivityLanes, STEFAN_BOLTZMANN, WallEnthalpy, 
 use std::ops::Range;
 use wide::{CmpLt, f64x4};
 
+/// The stated error of a peak from solving and from the rows kept of an entry, K (`verif_thinning_keeps_the_load`); the models' own
+/// error is another matter and stands with each model.
+pub const NUMERICAL_ERROR_K: f64 = 0.5;
+
+/// The models behind the surface, each with its source, as results carry them.
+pub fn models() -> Vec<String> {
+    [
+        "atmosphere: U.S. Standard Atmosphere 1976, or the entry's own",
+        "air: equilibrium enthalpy from partition functions, 0 at 0 K",
+        "reference heating: Sutton and Graves, NASA TR R-376 (1971), 1.7415e-4 sqrt(density/radius) speed^3",
+        "blunt nose and edges: Lees, Jet Propulsion 26 (1956), modified Newtonian; swept edges by the cylinder relation",
+        "windward surface: flat plate at local conditions, Eckert's reference enthalpy, J. Aero. Sci. 22 (1955), laminar and turbulent",
+        "lee side: a stated fraction of the reference heating (common practice)",
+        "high altitude: never above half density speed^3",
+        "surface: radiative equilibrium with hot-wall correction, Stefan-Boltzmann; for hot structure an upper bound",
+    ]
+    .map(str::to_string)
+    .to_vec()
+}
+
 /// One tile at one moment. SI units.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct TileMoment {

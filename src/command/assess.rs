@@ -1,7 +1,14 @@
 //! `tileglow assess`: the whole shield, every tile's temperatures and margins.
 
+use super::files::{self, Folder};
+use super::vehicle::read_vehicle;
+use crate::assess::{self, Assessment, Prepared};
 use crate::document::Error;
-use std::path::PathBuf;
+use crate::report::{brief, summary, tiles};
+use crate::scenario::Scenario;
+use crate::shield::{Shield, VehicleFile, demo, findings_csv, load};
+use std::path::{Path, PathBuf};
+use std::time::Instant;
 
 #[derive(clap::Args)]
 pub struct Args {
@@ -19,6 +26,75 @@ pub struct Args {
     pub out: Option<PathBuf>,
 }
 
-pub fn run(_args: Args) -> Result<(), Error> {
-    Err(Error::failed("\"assess\" is not built yet"))
+/// A vehicle and a scenario, read and matched.
+pub struct Inputs {
+    pub shield: Shield,
+    pub scenario: Scenario,
+}
+
+/// Reads the vehicle and the scenario that a command names, the demonstration's for what it does not.
+///
+/// # Errors
+/// Every problem of the files; a scenario for another vehicle than the demonstration where no vehicle is given.
+pub fn inputs(vehicle: Option<&Path>, scenario: Option<&Path>) -> Result<Inputs, Error> {
+    let demonstration = Scenario::read("scenario.json", &demo::scenario_json(), &[])?;
+    let scenario = match scenario {
+        Some(path) => Scenario::read(&path.display().to_string(), &files::read_text(path)?, &demonstration.entries)?,
+        None => demonstration,
+    };
+    let (files, name): (Vec<VehicleFile>, String) = match vehicle {
+        Some(path) => read_vehicle(path)?,
+        None if scenario.vehicle_name == "Whinchat" => (demo::files(), "Whinchat".to_string()),
+        None => {
+            let what = format!("the scenario is for the vehicle {:?}, and no --vehicle is given", scenario.vehicle_name);
+            return Err(Error::bad(what, "--vehicle with its files, or the name \"Whinchat\" for the built-in demonstration"));
+        }
+    };
+    let mut shield = load(&files, &name)?;
+    if let Some(digest) = scenario.vehicle_digest.as_ref().filter(|digest| **digest != shield.digest) {
+        shield.warnings.push(format!("the scenario was made for a vehicle of digest {digest}, this one has {}", shield.digest));
+    }
+    Ok(Inputs { shield, scenario })
+}
+
+/// Warnings on stderr, counted and named, after the results.
+pub fn warn(shield: &Shield, assessment: &Assessment) {
+    let all: Vec<String> = shield.warnings.iter().chain(&assessment.warnings).cloned().collect();
+    files::warn(&all);
+}
+
+pub fn run(args: Args) -> Result<(), Error> {
+    if args.histories {
+        return Err(Error::bad(
+            "--histories needs a build with the feature \"parquet\", which this one lacks",
+            "a build with --features parquet, or no --histories",
+        ));
+    }
+    let mut folder = args.out.as_deref().map(Folder::open).transpose()?;
+    let start = Instant::now();
+    let Inputs { shield, scenario } = inputs(args.vehicle.as_deref(), args.scenario.as_deref())?;
+    let loaded = start.elapsed().as_secs_f64();
+    let prepared = Prepared::new(&shield, &scenario)?;
+    let flown = start.elapsed().as_secs_f64();
+    let findings = assess::findings(&shield, &scenario)?;
+    let mut assessment = assess::assess(&shield, &scenario, &prepared, &findings);
+    assess::settle(&prepared, &mut assessment);
+    let assessed = start.elapsed().as_secs_f64();
+    let table = tiles::tiles_csv(&shield, &scenario, &assessment);
+    let stages =
+        [("vehicle", loaded), ("flight", flown - loaded), ("surface and margins", assessed - flown)].map(|(name, s)| (name.to_string(), s));
+    let summary = summary::summary(&shield, &scenario, &assessment, &table, &stages);
+    match &mut folder {
+        Some(folder) => {
+            let found = findings_csv(&findings, &shield.tiles);
+            folder.write(&[
+                ("tiles.csv", table.as_bytes()),
+                ("findings.csv", found.as_bytes()),
+                ("summary.json", summary.pretty().as_bytes()),
+            ])?;
+        }
+        None => files::print(&brief::text(&shield, &scenario, &assessment, &summary))?,
+    }
+    warn(&shield, &assessment);
+    Ok(())
 }

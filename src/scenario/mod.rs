@@ -14,6 +14,8 @@ pub mod link;
 mod read;
 mod write;
 
+pub use write::TERM_NAMES;
+
 /// The document's format key.
 pub const FORMAT: &str = "tileglow-scenario/1";
 
@@ -197,3 +199,6 @@ pub struct View {
     /// Banded scale.
     pub bands: bool,
 }
+
+#[cfg(test)]
+mod tests;

@@ -1,0 +1,562 @@
+//! The one owner of the page's state: takes actions, recomputes, asks view and panels to draw.
+//!
+//! Invariants: a result carries the revision of the inputs that it was made from and is dropped in the same step in which they
+//! move on; a refused input changes nothing; every action ends in at most one frame.
+
+use super::model::{Action, Card, Model, Track};
+use super::panels::Panels;
+use super::shown;
+use super::storage;
+use super::tracks::TrackMaker;
+use super::view::View;
+use crate::assess::{self, Assessment, Prepared, surface};
+use crate::document::Error;
+use crate::report::digest::sha256;
+use crate::report::ramp::Scale;
+use crate::report::{card, summary, tiles};
+use crate::scenario::{NamedEntry, Scenario, link};
+use crate::shield::{Shield, VehicleFile, demo, findings_csv, load};
+use js_sys::Function;
+use std::cell::RefCell;
+use std::collections::VecDeque;
+use std::rc::Rc;
+use wasm_bindgen::prelude::*;
+
+/// So many steps can be undone.
+const UNDO_STEPS: usize = 200;
+/// Idle work (the sliders' tracks) starts after so long without an action, and yields after each of its slices.
+const IDLE_MS: u32 = 250;
+
+/// The full results of one revision.
+pub struct Results {
+    pub assessment: Rc<Assessment>,
+    pub tiles_csv: Rc<String>,
+    pub digest: String,
+}
+
+/// The state behind the page.
+pub struct App {
+    pub shield: Rc<Shield>,
+    pub scenario: Rc<Scenario>,
+    prepared: Rc<Prepared>,
+    revision: u64,
+    pub results: Option<Results>,
+    pub demonstration: Rc<Vec<NamedEntry>>,
+    undo: Vec<Rc<Scenario>>,
+    redo: Vec<Rc<Scenario>>,
+    before_drag: Option<Rc<Scenario>>,
+    picked: Option<usize>,
+    hovered: Option<usize>,
+    refused: Option<String>,
+    said: Option<String>,
+    /// Digest digits that came with a link, and the revision that it opened to.
+    link_digest: Option<(String, u64)>,
+    scale: Scale,
+    tracks: Rc<Vec<Track>>,
+    track_maker: Option<TrackMaker>,
+    elapsed_s: Vec<(String, f64)>,
+    view: Option<View>,
+    panels: Panels,
+    dark: bool,
+}
+
+/// The handle that everything outside holds: actions in, frames out.
+#[derive(Clone)]
+pub struct Handle {
+    app: Rc<RefCell<App>>,
+    queue: Rc<RefCell<VecDeque<Action>>>,
+    frame_asked: Rc<RefCell<bool>>,
+    last_action_ms: Rc<RefCell<f64>>,
+    waiting: Rc<RefCell<Vec<Function>>>,
+}
+
+pub fn now_ms() -> f64 {
+    web_sys::window().and_then(|window| window.performance()).map_or(0.0, |performance| performance.now())
+}
+
+impl App {
+    /// Builds the state from the demonstration vehicle, and whatever the address or the storage holds beside it.
+    pub fn new(panels: Panels, view: Option<View>, dark: bool) -> Result<App, Error> {
+        let began = now_ms();
+        let shield = load(&demo::files(), "Whinchat")?;
+        let loaded = now_ms();
+        let scenario = Scenario::read("scenario.json", &demo::scenario_json(), &[])?;
+        let demonstration = Rc::new(scenario.entries.clone());
+        let prepared = Prepared::new(&shield, &scenario)?;
+        let mut app = App {
+            shield: Rc::new(shield),
+            scenario: Rc::new(scenario),
+            prepared: Rc::new(prepared),
+            revision: 1,
+            results: None,
+            demonstration,
+            undo: Vec::new(),
+            redo: Vec::new(),
+            before_drag: None,
+            picked: None,
+            hovered: None,
+            refused: None,
+            said: None,
+            link_digest: None,
+            scale: Scale::default(),
+            tracks: Rc::new(Vec::new()),
+            track_maker: None,
+            elapsed_s: vec![("vehicle".to_string(), (loaded - began) / 1000.0), ("flight".to_string(), (now_ms() - loaded) / 1000.0)],
+            view,
+            panels,
+            dark,
+        };
+        app.show_vehicle();
+        Ok(app)
+    }
+
+    fn show_vehicle(&mut self) {
+        if let Some(view) = &mut self.view {
+            view.set_shield(&self.shield);
+            view.set_camera(self.scenario.view.camera);
+        }
+        self.picked = self.scenario.view.tile.as_ref().and_then(|id| self.shield.tiles.iter().position(|tile| tile.id == *id));
+        self.scale = Scale::default();
+    }
+
+    fn stage(&mut self, name: &str, seconds: f64) {
+        match self.elapsed_s.iter_mut().find(|(stage, _)| stage == name) {
+            Some(stage) => stage.1 = seconds,
+            None => self.elapsed_s.push((name.to_string(), seconds)),
+        }
+    }
+
+    /// Takes a new scenario: prepares it first, so that a refused one leaves everything as it was.
+    fn take(&mut self, scenario: Scenario) -> Result<(), Error> {
+        let physics_same = scenario.canonical() == self.scenario.canonical();
+        if !physics_same {
+            let began = now_ms();
+            let mut prepared = (*self.prepared).clone();
+            prepared.update(&self.shield, &scenario)?;
+            self.prepared = Rc::new(prepared);
+            self.stage("flight", (now_ms() - began) / 1000.0);
+            self.revision += 1;
+            self.results = None;
+            self.track_maker = None;
+        }
+        self.scenario = Rc::new(scenario);
+        Ok(())
+    }
+
+    /// Makes the full results where they are missing.
+    fn complete(&mut self) {
+        if self.results.is_some() {
+            return;
+        }
+        let began = now_ms();
+        let assessment = assess::assess(&self.shield, &self.scenario, &self.prepared);
+        self.stage("surface and margins", (now_ms() - began) / 1000.0);
+        let tiles_csv = tiles::tiles_csv(&self.shield, &self.scenario, &assessment);
+        let digest = sha256(tiles_csv.as_bytes());
+        self.results = Some(Results { assessment: Rc::new(assessment), tiles_csv: Rc::new(tiles_csv), digest });
+    }
+
+    fn refuse(&mut self, kept: &str, error: &Error) {
+        self.refused = Some(format!("{kept}\n{error}"));
+    }
+
+    fn remember(&mut self, earlier: Rc<Scenario>) {
+        self.undo.push(earlier);
+        if self.undo.len() > UNDO_STEPS {
+            self.undo.remove(0);
+        }
+        self.redo.clear();
+    }
+
+    /// A change of the view only: no undo step, no new results.
+    fn look(&mut self, change: impl FnOnce(&mut Scenario)) {
+        let mut scenario = (*self.scenario).clone();
+        change(&mut scenario);
+        self.scenario = Rc::new(scenario);
+    }
+
+    /// Carries out one action. Only input problems come back; they are shown by the caller.
+    pub fn act(&mut self, action: Action) {
+        if !matches!(action, Action::Hover(_)) {
+            self.said = None;
+        }
+        match action {
+            Action::Hover(tile) => self.hovered = tile,
+            Action::Pick(tile) => {
+                self.picked = tile.filter(|tile| *tile < self.shield.tiles.len());
+                let id = self.picked.map(|tile| self.shield.tiles[tile].id.clone());
+                self.look(|scenario| scenario.view.tile = id);
+            }
+            Action::PickNext => {
+                if let Some(results) = &self.results {
+                    let order = summary::limiting(&results.assessment);
+                    let at = self.picked.and_then(|picked| order.iter().position(|tile| *tile == picked));
+                    let next = order.get(at.map_or(0, |at| at + 1)).or(order.first()).copied();
+                    self.act(Action::Pick(next));
+                }
+            }
+            Action::Colour(colour) => self.look(|scenario| (scenario.view.colour, scenario.view.brush) = (colour, None)),
+            Action::Time(time_s) => self.look(|scenario| scenario.view.time_s = time_s),
+            Action::Entry(entry) => {
+                let name = self.scenario.entries.get(entry).map(|entry| entry.name.clone());
+                self.look(|scenario| scenario.view.entry = name);
+            }
+            Action::Units(units) => self.look(|scenario| scenario.view.units = units),
+            Action::Brush(brush) => self.look(|scenario| scenario.view.brush = brush),
+            Action::Bands(bands) => self.look(|scenario| scenario.view.bands = bands),
+            Action::Map(map) => self.look(|scenario| scenario.view.map = map),
+            Action::Turn(name) => {
+                if let Some(view) = &mut self.view {
+                    view.turn(name);
+                }
+            }
+            Action::Change { scenario, done } => {
+                let before = self.before_drag.get_or_insert(self.scenario.clone()).clone();
+                match self.take(*scenario) {
+                    Ok(()) => self.refused = None,
+                    Err(error) => self.refuse("The inputs before this change were kept.", &error),
+                }
+                if done {
+                    self.before_drag = None;
+                    if before.canonical() != self.scenario.canonical() {
+                        self.remember(before);
+                    }
+                    storage::save(&self.scenario);
+                }
+            }
+            Action::Undo | Action::Redo => {
+                let (from, to) = if action == Action::Undo { (&mut self.undo, &mut self.redo) } else { (&mut self.redo, &mut self.undo) };
+                if let Some(scenario) = from.pop() {
+                    to.push(self.scenario.clone());
+                    let mut scenario = (*scenario).clone();
+                    scenario.view = self.scenario.view.clone();
+                    if let Err(error) = self.take(scenario) {
+                        self.refuse("The inputs as they are were kept.", &error);
+                    }
+                    storage::save(&self.scenario);
+                }
+            }
+            Action::CopyLink => {
+                self.complete();
+                match self.link() {
+                    Ok(link) => {
+                        storage::copy(&link);
+                        storage::show_link(&link);
+                        self.said = Some("The link to this state is copied, and stands in the address.".to_string());
+                    }
+                    Err(error) => self.refuse("This state is too large for a link; save the scenario as a file instead.", &error),
+                }
+            }
+            Action::SaveScenario => storage::download("scenario.json", &self.scenario_json().pretty()),
+            Action::SaveTable => {
+                self.complete();
+                if let Some(results) = &self.results {
+                    storage::download("tiles.csv", &results.tiles_csv);
+                }
+            }
+            Action::SaveFindings => storage::download("findings.csv", &findings_csv(&self.shield.findings, &self.shield)),
+            Action::Open(files) => {
+                if let Err(error) = self.open_files(files) {
+                    let kept = format!("{} was kept.", self.shield.name);
+                    self.refuse(&kept, &error);
+                }
+            }
+            Action::Demonstration => {
+                if let Err(error) = self.open_vehicle(&demo::files(), "Whinchat") {
+                    self.refuse("What was open was kept.", &error);
+                }
+            }
+            Action::Dismiss => (self.refused, self.said) = (None, None),
+            Action::Print => {
+                self.complete();
+                if let Some(url) = self.view.as_mut().and_then(View::picture_url) {
+                    self.panels.set_picture(&url);
+                }
+                storage::print();
+            }
+        }
+    }
+
+    /// Opens the files of a vehicle, or one scenario file.
+    pub fn open_files(&mut self, files: Vec<VehicleFile>) -> Result<(), Error> {
+        let scenario_file = files.iter().find(|file| file.name.ends_with(".json") && is_scenario(&file.bytes));
+        if let (Some(file), 1) = (scenario_file, files.len()) {
+            let text = String::from_utf8_lossy(&file.bytes).into_owned();
+            let scenario = Scenario::read(&file.name, &text, &self.demonstration)?;
+            return self.open_scenario(scenario);
+        }
+        let name = files.iter().find(|file| file.name.ends_with(".zip") || file.name.ends_with(".glb")).map_or("vehicle", |file| file.name.as_str());
+        let name = name.trim_end_matches(".zip").trim_end_matches(".glb").to_string();
+        self.open_vehicle(&files, &name)
+    }
+
+    /// Replaces the vehicle; the scenario stays, except for what names the old vehicle's tiles and zones.
+    pub fn open_vehicle(&mut self, files: &[VehicleFile], name: &str) -> Result<(), Error> {
+        let began = now_ms();
+        let vehicle_files: Vec<VehicleFile> = files.iter().filter(|file| file.name != "scenario.json").cloned().collect();
+        let shield = load(&vehicle_files, name)?;
+        let mut scenario = match files.iter().find(|file| file.name == "scenario.json") {
+            Some(file) => Scenario::read(&file.name, &String::from_utf8_lossy(&file.bytes), &self.demonstration)?,
+            None => {
+                let mut scenario = (*self.scenario).clone();
+                scenario.changes.clear();
+                scenario.findings.clear();
+                scenario.heating.zone_factor.clear();
+                scenario
+            }
+        };
+        scenario.vehicle_name = name.to_string();
+        scenario.vehicle_digest = Some(shield.digest.clone());
+        (scenario.view.tile, scenario.view.camera, scenario.view.brush) = (None, None, None);
+        let prepared = Prepared::new(&shield, &scenario)?;
+        // Nothing failed: from here on everything is replaced at once.
+        self.stage("vehicle", (now_ms() - began) / 1000.0);
+        self.shield = Rc::new(shield);
+        self.scenario = Rc::new(scenario);
+        self.prepared = Rc::new(prepared);
+        self.revision += 1;
+        (self.results, self.track_maker, self.refused, self.before_drag) = (None, None, None, None);
+        self.undo.clear();
+        self.redo.clear();
+        self.hovered = None;
+        self.show_vehicle();
+        self.said = Some(format!("{} is open: {} tiles.", self.shield.name, self.shield.tiles.len()));
+        Ok(())
+    }
+
+    /// Replaces the scenario, its view included.
+    pub fn open_scenario(&mut self, scenario: Scenario) -> Result<(), Error> {
+        let before = self.scenario.clone();
+        let named_else = scenario.vehicle_digest.as_ref().is_some_and(|digest| *digest != self.shield.digest);
+        self.take(scenario)?;
+        self.remember(before);
+        self.refused = None;
+        if named_else {
+            self.said = Some(format!("This scenario was made for another state of the vehicle than {}; its results may differ.", self.shield.name));
+        }
+        if let Some(view) = &mut self.view {
+            view.set_camera(self.scenario.view.camera);
+        }
+        self.picked = self.scenario.view.tile.as_ref().and_then(|id| self.shield.tiles.iter().position(|tile| tile.id == *id));
+        Ok(())
+    }
+
+    /// Opens a link's fragment; its digest is compared once the results stand.
+    pub fn open_link(&mut self, fragment: &str) -> Result<(), Error> {
+        let opened = link::open(fragment, &self.demonstration)?;
+        if opened.scenario.vehicle_name != self.shield.name && opened.scenario.vehicle_digest.as_ref() != Some(&self.shield.digest) {
+            return Err(Error::bad(
+                format!("the link belongs to the vehicle {:?}, whose files never travel in a link", opened.scenario.vehicle_name),
+                "open that vehicle's files first, then the link",
+            ));
+        }
+        self.open_scenario(opened.scenario)?;
+        self.link_digest = opened.digest.map(|digest| (digest, self.revision));
+        Ok(())
+    }
+
+    /// The scenario with the vehicle that it now belongs to and the camera as it stands.
+    pub fn scenario_now(&self) -> Scenario {
+        let mut scenario = (*self.scenario).clone();
+        scenario.vehicle_name = self.shield.name.clone();
+        scenario.vehicle_digest = Some(self.shield.digest.clone());
+        scenario.view.camera = self.view.as_ref().and_then(View::camera);
+        scenario
+    }
+
+    pub fn scenario_json(&self) -> crate::document::Json {
+        self.scenario_now().to_json()
+    }
+
+    /// The whole address of this state.
+    ///
+    /// # Errors
+    /// Past 8 kB, naming the file to use instead.
+    pub fn link(&self) -> Result<String, Error> {
+        let fragment = link::write(&self.scenario_now(), self.results.as_ref().map(|results| results.digest.as_str()));
+        if fragment.len() > link::OFFERED_MOST {
+            return Err(Error::bad(format!("the link would hold {} characters", fragment.len()), "the file scenario.json (Save scenario)"));
+        }
+        Ok(storage::address() + &fragment)
+    }
+
+    pub fn summary_json(&self) -> Option<crate::document::Json> {
+        let results = self.results.as_ref()?;
+        Some(summary::summary(&self.shield, &self.scenario, &results.assessment, &results.tiles_csv, &self.elapsed_s))
+    }
+
+    pub fn tile_at(&mut self, x: f64, y: f64) -> Option<String> {
+        let tile = self.view.as_mut()?.tile_at(x, y)?;
+        self.shield.tiles.get(tile).map(|tile| tile.id.clone())
+    }
+
+    fn entry(&self) -> usize {
+        let name = self.scenario.view.entry.as_ref();
+        self.scenario.entries.iter().position(|entry| Some(&entry.name) == name).unwrap_or(0)
+    }
+
+    /// Recomputes what the frame needs and draws it.
+    fn frame(&mut self) {
+        let began = now_ms();
+        self.complete();
+        let entry = self.entry();
+        let dragging = self.before_drag.is_some();
+        let shown = shown::shown(&self.shield, &self.scenario, &self.prepared, self.results.as_ref().map(|r| &*r.assessment), entry, &mut self.scale, dragging);
+        let card: Option<Rc<Card>> = self.picked.map(|tile| Rc::new(card::card(&self.shield, &self.scenario, &self.prepared, entry, tile)));
+        let digest = self.results.as_ref().map(|results| results.digest[..16].to_string());
+        let link_agrees = match (&self.link_digest, &digest) {
+            (Some((sent, revision)), Some(digest)) if *revision == self.revision => Some(sent == digest),
+            _ => None,
+        };
+        let model = Model {
+            revision: self.revision,
+            shield: self.shield.clone(),
+            scenario: self.scenario.clone(),
+            flights: self.prepared.flights(),
+            entry,
+            time_s: self.scenario.view.time_s,
+            results: self.results.as_ref().map(|results| results.assessment.clone()),
+            picked: self.picked,
+            hovered: self.hovered,
+            shown: Rc::new(shown),
+            card,
+            tracks: self.tracks.clone(),
+            units: self.scenario.view.units,
+            refused: self.refused.clone(),
+            said: self.said.clone(),
+            can_undo: !self.undo.is_empty(),
+            can_redo: !self.redo.is_empty(),
+            digest,
+            link_agrees,
+            dark: self.dark,
+        };
+        if let Some(view) = &mut self.view {
+            view.update(&model);
+            view.draw();
+        }
+        self.panels.render(&model);
+        self.stage("frame", (now_ms() - began) / 1000.0);
+    }
+
+    /// One slice of idle work; whether more is left.
+    fn idle(&mut self) -> (bool, bool) {
+        let entry = self.entry();
+        let maker = self.track_maker.get_or_insert_with(|| TrackMaker::new(self.revision, &self.shield, &self.scenario, &self.prepared, entry, self.picked));
+        let finished = maker.step(&self.shield);
+        if finished {
+            self.tracks = Rc::new(maker.tracks());
+        }
+        (!finished, finished)
+    }
+}
+
+fn is_scenario(bytes: &[u8]) -> bool {
+    String::from_utf8_lossy(&bytes[..bytes.len().min(400)]).contains("tileglow-scenario/")
+}
+
+impl Handle {
+    pub fn new(app: App) -> Handle {
+        Handle {
+            app: Rc::new(RefCell::new(app)),
+            queue: Rc::new(RefCell::new(VecDeque::new())),
+            frame_asked: Rc::new(RefCell::new(false)),
+            last_action_ms: Rc::new(RefCell::new(0.0)),
+            waiting: Rc::new(RefCell::new(Vec::new())),
+        }
+    }
+
+    /// Queues an action and carries it out at once, unless one is being carried out: then right after it.
+    pub fn send(&self, action: Action) {
+        *self.last_action_ms.borrow_mut() = now_ms();
+        self.queue.borrow_mut().push_back(action);
+        self.pump();
+    }
+
+    fn pump(&self) {
+        if let Ok(mut app) = self.app.try_borrow_mut() {
+            loop {
+                // The queue's borrow ends before the action, which may queue another.
+                let next = self.queue.borrow_mut().pop_front();
+                match next {
+                    Some(action) => app.act(action),
+                    None => break,
+                }
+            }
+        }
+        self.ask_frame();
+    }
+
+    /// Runs `work` on the state and asks for a frame; `None` while the state is in use.
+    pub fn with<T>(&self, work: impl FnOnce(&mut App) -> T) -> Option<T> {
+        let out = self.app.try_borrow_mut().ok().map(|mut app| work(&mut app));
+        self.ask_frame();
+        out
+    }
+
+    /// The full results of the present state stand when this returns.
+    pub fn completed<T>(&self, work: impl FnOnce(&mut App) -> T) -> Option<T> {
+        self.with(|app| {
+            app.complete();
+            work(app)
+        })
+    }
+
+    /// Calls `resolve` after the next frame.
+    pub fn after_frame(&self, resolve: Function) {
+        self.waiting.borrow_mut().push(resolve);
+        self.ask_frame();
+    }
+
+    pub fn ask_frame(&self) {
+        if std::mem::replace(&mut *self.frame_asked.borrow_mut(), true) {
+            return;
+        }
+        let handle = self.clone();
+        let run = Closure::once_into_js(move || handle.frame());
+        if let Some(window) = web_sys::window() {
+            // A page that is not seen gets no animation frames, but scripts may still wait for one.
+            let hidden = window.document().is_some_and(|document| document.hidden());
+            let _ = match hidden {
+                true => window.set_timeout_with_callback(run.unchecked_ref()),
+                false => window.request_animation_frame(run.unchecked_ref()),
+            };
+        }
+    }
+
+    fn frame(&self) {
+        *self.frame_asked.borrow_mut() = false;
+        if let Ok(mut app) = self.app.try_borrow_mut() {
+            app.frame();
+        }
+        if !self.queue.borrow().is_empty() {
+            self.pump();
+        }
+        for resolve in self.waiting.borrow_mut().drain(..) {
+            let _ = resolve.call0(&JsValue::UNDEFINED);
+        }
+        self.ask_idle(IDLE_MS);
+    }
+
+    fn ask_idle(&self, after_ms: u32) {
+        let handle = self.clone();
+        gloo_timers::callback::Timeout::new(after_ms, move || handle.idle()).forget();
+    }
+
+    fn idle(&self) {
+        if now_ms() - *self.last_action_ms.borrow() < f64::from(IDLE_MS) {
+            return self.ask_idle(IDLE_MS);
+        }
+        let Ok(mut app) = self.app.try_borrow_mut() else { return };
+        if app.tracks.first().is_some_and(|track| track.revision == app.revision) || app.results.is_none() {
+            return;
+        }
+        let (more, finished) = app.idle();
+        drop(app);
+        if more {
+            self.ask_idle(0);
+        }
+        if finished {
+            self.ask_frame();
+        }
+    }
+}

@@ -1,0 +1,98 @@
+//! Which value colours each tile at the moment shown, on which scale, and which tiles are short or hidden.
+
+use super::model::Shown;
+use crate::assess::{Assessment, Prepared, surface};
+use crate::report::ramp::{MARGIN_ENDS_K, Scale, ScaleKind};
+use crate::scenario::{Colour, Scenario};
+use crate::shield::Shield;
+
+/// Values that the ends of a temperature scale are rounded to.
+const ROUND_K: f64 = 200.0;
+
+/// The values for the present colour: at `view.time_s` of `entry`, or at the peak of the flight.
+///
+/// `scale` is the one of the frame before; its ends are kept while `dragging`.
+pub fn shown(
+    shield: &Shield,
+    scenario: &Scenario,
+    prepared: &Prepared,
+    results: Option<&Assessment>,
+    entry: usize,
+    scale: &mut Scale,
+    dragging: bool,
+) -> Shown {
+    let view = &scenario.view;
+    let moment = view.time_s.map(|time_s| surface::moment(prepared, entry, time_s));
+    let tiles = shield.tiles.len();
+    let result = |tile: usize| results.and_then(|results| results.tiles.get(tile));
+    let surface_k = |tile: usize| match &moment {
+        Some(moment) => moment.get(tile).map_or(f64::NAN, |moment| moment.surface_k),
+        None => result(tile).map_or(f64::NAN, |result| result.surface.temperature_k),
+    };
+    let margin_k = |tile: usize| match &moment {
+        // At a moment the margin is what is left at that moment, without the policy's terms.
+        Some(_) => result(tile).and_then(|result| result.limit_surface_k).map_or(f64::NAN, |limit| limit - surface_k(tile)),
+        None => result(tile).and_then(|result| result.margin_k).unwrap_or(f64::NAN),
+    };
+    let value = |tile: usize| match view.colour {
+        Colour::Margin => margin_k(tile),
+        Colour::Surface => surface_k(tile),
+        Colour::Bondline => result(tile).and_then(|result| result.bondline).map_or(f64::NAN, |peak| peak.temperature_k),
+        Colour::Structure => result(tile).and_then(|result| result.structure).map_or(f64::NAN, |peak| peak.temperature_k),
+        Colour::Condition => result(tile).map_or(f64::NAN, |result| f64::from(result.condition as u8)),
+        Colour::Regime => match &moment {
+            Some(moment) => moment.get(tile).map_or(f64::NAN, |moment| f64::from(moment.regime as u8)),
+            None => result(tile).map_or(f64::NAN, |result| f64::from(result.regime_at_peak as u8)),
+        },
+    };
+    let values: Vec<f64> = (0..tiles).map(value).collect();
+    let short: Vec<bool> = (0..tiles).map(|tile| margin_k(tile) < 0.0).collect();
+    let kind = match view.colour {
+        Colour::Margin => ScaleKind::Margin,
+        Colour::Surface | Colour::Bondline | Colour::Structure => ScaleKind::Temperature,
+        Colour::Condition => ScaleKind::Condition,
+        Colour::Regime => ScaleKind::Regime,
+    };
+    if !dragging || scale.kind != kind || scale.low == scale.high {
+        (scale.low, scale.high, scale.limits) = match kind {
+            ScaleKind::Margin => (MARGIN_ENDS_K[0], MARGIN_ENDS_K[1], Vec::new()),
+            ScaleKind::Temperature => temperature_ends(shield, results, view.colour),
+            ScaleKind::Condition => (0.0, 8.0, Vec::new()),
+            ScaleKind::Regime => (0.0, 2.0, Vec::new()),
+        };
+    }
+    (scale.kind, scale.banded, scale.units) = (kind, view.bands, view.units);
+    let hidden = match view.brush {
+        Some([low, high]) => values.iter().map(|value| !(*value >= low && *value <= high)).collect(),
+        None => vec![false; tiles],
+    };
+    Shown { colour: view.colour, values, short, hidden, estimate: results.is_none(), scale: scale.clone() }
+}
+
+/// Ends that hold every tile's peak and limit, the same at every moment of the flight, and the limits of the materials on show.
+fn temperature_ends(shield: &Shield, results: Option<&Assessment>, colour: Colour) -> (f64, f64, Vec<(f64, String)>) {
+    let mut limits: Vec<(f64, String)> = Vec::new();
+    let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
+    for (tile, result) in shield.tiles.iter().zip(results.map_or(&[][..], |results| &results.tiles)) {
+        let (peak, limit) = match colour {
+            Colour::Bondline => (result.bondline.map(|peak| peak.temperature_k), result.limit_bondline_k),
+            Colour::Structure => (result.structure.map(|peak| peak.temperature_k), result.limit_structure_k),
+            _ => (Some(result.surface.temperature_k), result.limit_surface_k),
+        };
+        for value in peak.into_iter().chain(limit) {
+            (low, high) = (low.min(value), high.max(value));
+        }
+        if let Some(limit) = limit.filter(|limit| !limits.iter().any(|(known, _)| (known - limit).abs() < 0.5)) {
+            let material = result.effective.coating.unwrap_or(result.effective.material);
+            let name = shield.library.materials.get(material).map_or(tile.zone.clone(), |material| material.id.to_uppercase());
+            limits.push((limit, name));
+        }
+    }
+    if low > high {
+        return (300.0, 2000.0, limits);
+    }
+    limits.sort_by(|a, b| a.0.total_cmp(&b.0));
+    let low = (low / ROUND_K).floor() * ROUND_K;
+    let high = ((high / ROUND_K).ceil() * ROUND_K).max(low + ROUND_K);
+    (low, high, limits)
+}

@@ -1,0 +1,94 @@
+//! summary.json: counts, the limiting tiles, area and mass, digests, models, policy, warnings.
+
+use super::digest;
+use crate::assess::{Assessment, Condition, Disposition, GovernedBy};
+use crate::document::Json;
+use crate::scenario::{Combine, Limits, Scenario};
+use crate::shield::Shield;
+
+/// The document's format key.
+pub const FORMAT: &str = "tileglow-summary/1";
+/// So many limiting tiles are listed.
+pub const LIMITING_LISTED: usize = 20;
+
+/// Indices of the tiles with a margin, smallest first; ties in the order of the table.
+pub fn limiting(assessment: &Assessment) -> Vec<usize> {
+    let mut order: Vec<(f64, usize)> =
+        assessment.tiles.iter().enumerate().filter_map(|(i, tile)| tile.margin_k.map(|margin| (margin, i))).collect();
+    order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+    order.into_iter().map(|(_, i)| i).collect()
+}
+
+/// The policy in words: what stands behind every margin.
+pub fn policy_words(scenario: &Scenario) -> String {
+    let limits = match scenario.policy.limits {
+        Limits::Reuse => "reuse limits".to_string(),
+        Limits::SingleMission => "single-mission limits".to_string(),
+        Limits::Flights(flights) => format!("limits at {flights} flights"),
+    };
+    if scenario.policy.terms.is_empty() {
+        return format!("nominal: no uncertainty counted; {limits}");
+    }
+    let how = match scenario.policy.combine {
+        Combine::RootSumSquare => "root-sum-square",
+        Combine::Sum => "sum",
+        Combine::Sampled => "sampled",
+    };
+    let terms: Vec<String> =
+        scenario.policy.terms.iter().map(|term| format!("{} {} at {} sigma", term.name, term.fraction, term.level_sigma)).collect();
+    format!("{how} of {}; {limits}", terms.join(", "))
+}
+
+/// The summary as JSON. `tiles_csv` is the text whose digest is the results' digest; `elapsed_s` are stages and seconds.
+pub fn summary(shield: &Shield, scenario: &Scenario, assessment: &Assessment, tiles_csv: &str, elapsed_s: &[(String, f64)]) -> Json {
+    let n = Json::Number;
+    let count = |count: usize| Json::Number(count as f64);
+    let by_condition = Condition::ALL
+        .map(|condition| (condition.word().to_string(), count(assessment.tiles.iter().filter(|tile| tile.condition == condition).count())));
+    let by_disposition = Disposition::ALL.map(|disposition| {
+        (disposition.word().to_string(), count(assessment.tiles.iter().filter(|tile| tile.disposition == Some(disposition)).count()))
+    });
+    let order = limiting(assessment);
+    let rows = order.iter().take(LIMITING_LISTED).map(|&i| {
+        let (tile, result) = (&shield.tiles[i], &assessment.tiles[i]);
+        let entry = result.governing_entry.and_then(|entry| scenario.entries.get(entry));
+        Json::object([
+            ("tile", Json::text(&tile.id)),
+            ("zone", Json::text(&tile.zone)),
+            ("margin_k", Json::number_or_null(result.margin_k)),
+            ("governed_by", Json::text(result.governed_by.map_or("", GovernedBy::word))),
+            ("limiting_layer", Json::text(&result.limiting_layer)),
+            ("governing_entry", entry.map_or(Json::Null, |entry| Json::text(&entry.name))),
+            ("peak_surface_k", n(result.surface.temperature_k)),
+            ("peak_surface_time_s", n(result.surface.time_s)),
+        ])
+    });
+    let sum = |value: &dyn Fn(usize) -> f64| (0..shield.tiles.len()).map(value).fold(0.0, |total, value| total + value);
+    let text_list = |list: &[String]| Json::List(list.iter().map(Json::text).collect());
+    let warnings: Vec<String> = shield.warnings.iter().chain(&assessment.warnings).cloned().collect();
+    let short = assessment.tiles.iter().filter(|tile| tile.margin_k.is_some_and(|margin| margin < 0.0)).count();
+    let error = assessment.tiles.iter().map(|tile| tile.numerical_error_k).fold(0.0, f64::max);
+    Json::object([
+        ("format", Json::text(FORMAT)),
+        ("tileglow", Json::text(crate::VERSION)),
+        ("vehicle", Json::object([("name", Json::text(&shield.name)), ("digest", Json::text(&shield.digest))])),
+        ("inputs_digest", Json::text(digest::inputs(&shield.digest, scenario))),
+        ("results_digest", Json::text(digest::sha256(tiles_csv.as_bytes()))),
+        ("tiles", count(shield.tiles.len())),
+        ("short_tiles", count(short)),
+        ("conditions", Json::Object(by_condition.to_vec())),
+        ("dispositions", Json::Object(by_disposition.to_vec())),
+        ("limiting", Json::List(rows.collect())),
+        ("area_m2", n(sum(&|i| shield.tiles[i].facet.area_m2))),
+        ("plain_area_m2", n(shield.plain_area_m2)),
+        ("mass_kg", n(sum(&|i| assessment.tiles[i].mass_kg))),
+        ("models", text_list(&assessment.models)),
+        ("numerical_error_k", n(error)),
+        ("not_assessed", text_list(&assessment.not_assessed)),
+        ("policy", Json::text(policy_words(scenario))),
+        ("scenario", scenario.to_json()),
+        ("warnings", text_list(&warnings)),
+        ("caution", Json::text(crate::report::CAUTION)),
+        ("elapsed_s", Json::Object(elapsed_s.iter().map(|(stage, seconds)| (stage.clone(), n(*seconds))).collect())),
+    ])
+}
