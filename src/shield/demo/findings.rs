@@ -1,5 +1,227 @@
-//! placeholder
-use super::parts::Part;
-pub fn findings_csv(_tiles: &[Part]) -> String {
-    String::new()
+//! An invented inspection after the third flight: what a walk round the vehicle with a light and a feeler gauge would note.
+//!
+//! Three findings are placed by hand: an impact cavity on the belly and a proud joint forward (the two that matter), and a doubtful
+//! bond on a cool lee-side tile (easily missed: nothing on its face shows it). The others are spread by chance over the places where
+//! such findings are common practice: chips along edges, discoloration aft, fillers at the chine, contamination near the ports.
+
+use super::chance::{between, mix, unit};
+use super::layout::Region;
+use super::parts::{Part, Side};
+use crate::document::csv;
+use glam::DVec3;
+
+const SEED: u64 = 21;
+const HEADER: [&str; 23] = [
+    "finding",
+    "tile",
+    "tile_2",
+    "kind",
+    "u_mm",
+    "v_mm",
+    "length_mm",
+    "width_mm",
+    "depth_mm",
+    "gap_mm",
+    "step_mm",
+    "protrusion_mm",
+    "orientation_deg",
+    "found_on",
+    "flight",
+    "found_by",
+    "method",
+    "photograph",
+    "note",
+    "decision",
+    "decided_by",
+    "decided_on",
+    "decision_reason",
+];
+/// How many findings of each kind chance spreads.
+const SPREAD: [(&str, usize); 11] = [
+    ("chip", 46),
+    ("discoloration", 22),
+    ("gouge", 14),
+    ("coating-loss", 13),
+    ("crack", 11),
+    ("step", 10),
+    ("gap", 10),
+    ("protruding-filler", 8),
+    ("lost-filler", 6),
+    ("contamination", 6),
+    ("slump", 2),
+];
+
+/// A finding before it is written; numbers in mm or degrees, `None` an empty cell.
+#[derive(Default)]
+struct Note {
+    tile: usize,
+    tile_2: Option<usize>,
+    kind: &'static str,
+    place: Option<[f64; 2]>,
+    length: Option<f64>,
+    width: Option<f64>,
+    depth: Option<f64>,
+    gap: Option<f64>,
+    step: Option<f64>,
+    protrusion: Option<f64>,
+    orientation: Option<f64>,
+    method: &'static str,
+    text: &'static str,
+}
+
+/// findings.csv for the demonstration's tiles.
+pub fn findings_csv(tiles: &[Part]) -> String {
+    let mut notes = by_hand(tiles);
+    let mut key = 0;
+    for (kind, count) in SPREAD {
+        let pool: Vec<usize> = (0..tiles.len()).filter(|i| likely(kind, &tiles[*i])).collect();
+        for _ in 0..count {
+            key += 1;
+            let Some(tile) = pool.get((unit(SEED, key) * pool.len() as f64) as usize).copied() else { continue };
+            notes.extend(spread(kind, tile, tiles, key));
+        }
+    }
+    // As the walk goes: by tile.
+    notes.sort_by_key(|note| note.tile);
+    let rows = notes.iter().enumerate().map(|(i, note)| row(i, note, tiles));
+    let guarded: Vec<bool> = HEADER.iter().map(|name| !name.ends_with("_mm") && !name.ends_with("_deg") && *name != "flight").collect();
+    csv::write(&HEADER, rows, &guarded)
+}
+
+fn row(i: usize, note: &Note, tiles: &[Part]) -> Vec<String> {
+    let number = |value: Option<f64>| value.map_or(String::new(), |v| format!("{v:.1}"));
+    let day = 3 + note.tile * 9 / tiles.len().max(1);
+    let person = if mix(SEED + 1, note.tile as u64) % 2 == 0 { "inspector A" } else { "inspector B" };
+    let tile = &tiles[note.tile];
+    vec![
+        format!("F{:03}", i + 1),
+        tile.tile.clone(),
+        note.tile_2.map_or(String::new(), |t| tiles[t].tile.clone()),
+        note.kind.to_string(),
+        number(note.place.map(|p| p[0])),
+        number(note.place.map(|p| p[1])),
+        number(note.length),
+        number(note.width),
+        number(note.depth),
+        number(note.gap),
+        number(note.step),
+        number(note.protrusion),
+        number(note.orientation),
+        format!("2031-05-{day:02}"),
+        "3".to_string(),
+        person.to_string(),
+        note.method.to_string(),
+        String::new(),
+        note.text.to_string(),
+        String::new(),
+        String::new(),
+        String::new(),
+        String::new(),
+    ]
+}
+
+/// The tile of a region whose centre is nearest to a place.
+fn nearest(tiles: &[Part], region: Region, side: Side, place: DVec3) -> usize {
+    let of = |i: &usize| tiles[*i].region == region && tiles[*i].side == side;
+    (0..tiles.len())
+        .filter(of)
+        .min_by(|a, b| tiles[*a].centre().distance(place).total_cmp(&tiles[*b].centre().distance(place)))
+        .unwrap_or(0)
+}
+
+/// The tile that shares the aft joint of `tile`: the nearest with its centre behind.
+fn behind(tiles: &[Part], tile: usize) -> Option<usize> {
+    let centre = tiles[tile].centre();
+    let of = |i: &usize| *i != tile && tiles[*i].material != "RCC" && tiles[*i].centre().x > centre.x + 0.1;
+    let found =
+        (0..tiles.len()).filter(of).min_by(|a, b| tiles[*a].centre().distance(centre).total_cmp(&tiles[*b].centre().distance(centre)))?;
+    (tiles[found].centre().distance(centre) < 0.4).then_some(found)
+}
+
+fn by_hand(tiles: &[Part]) -> Vec<Note> {
+    let cavity = nearest(tiles, Region::Belly, Side::Right, DVec3::new(5.2, 0.75, -0.6));
+    let proud = nearest(tiles, Region::Belly, Side::Left, DVec3::new(2.6, -0.5, -0.7));
+    let bond = nearest(tiles, Region::Upper, Side::Right, DVec3::new(7.9, 0.9, 1.4));
+    vec![
+        Note {
+            tile: cavity,
+            kind: "impact-cavity",
+            place: Some([21.0, -14.0]),
+            length: Some(74.0),
+            width: Some(46.0),
+            depth: Some((tiles[cavity].thickness_mm * 0.55).floor()),
+            orientation: Some(12.0),
+            method: "depth gauge",
+            text: "oblique strike, coating gone over the cavity, walls clean",
+            ..Note::default()
+        },
+        Note {
+            tile: proud,
+            tile_2: behind(tiles, proud),
+            kind: "step",
+            step: Some(1.9),
+            gap: Some(1.6),
+            method: "feeler gauge",
+            text: "downstream tile proud over its whole width; forward of a smooth belly",
+            ..Note::default()
+        },
+        Note {
+            tile: bond,
+            kind: "doubtful-bond",
+            method: "pull test",
+            text: "moved under a light pull; no mark on the face",
+            ..Note::default()
+        },
+    ]
+}
+
+/// Where a kind of finding is looked for; never on hot structure.
+fn likely(kind: &str, tile: &Part) -> bool {
+    use Region::*;
+    let black = tile.coating == "rcg";
+    if tile.material == "RCC" {
+        return false;
+    }
+    match kind {
+        "discoloration" => matches!(tile.region, Upper | Chine | FinInner | FlapUpper),
+        "protruding-filler" | "lost-filler" => matches!(tile.region, Chine | Nose | Belly | FlapLower) && black,
+        "slump" => matches!(tile.region, FlapLower | Chine),
+        "step" | "gap" => matches!(tile.region, Belly | Chine | Nose | Upper),
+        "contamination" => matches!(tile.region, Upper | FlapUpper | Nose),
+        _ => true,
+    }
+}
+
+fn spread(kind: &'static str, tile: usize, tiles: &[Part], key: u64) -> Option<Note> {
+    let draw = |k: u64, low: f64, high: f64| Some((between(low, high, SEED + 2, key * 16 + k) * 10.0).round() / 10.0);
+    let part = &tiles[tile];
+    let area = part.area_m2();
+    // A length that fits the smallest tiles, and a place within the tile.
+    let reach = 1e3 * area.sqrt();
+    let place = [between(-0.3, 0.3, SEED + 3, key) * reach, between(-0.3, 0.3, SEED + 4, key) * reach];
+    let note = Note { tile, kind, place: Some(place), method: "visual", ..Note::default() };
+    let small = (part.thickness_mm * 0.25).min(6.0);
+    Some(match kind {
+        "chip" => Note { length: draw(1, 4.0, 22.0), width: draw(2, 3.0, 12.0), depth: draw(3, 0.8, small), text: "at the edge", ..note },
+        "gouge" => Note {
+            length: draw(1, 12.0, 60.0),
+            width: draw(2, 2.0, 7.0),
+            depth: draw(3, 0.8, small),
+            orientation: draw(4, -30.0, 30.0),
+            ..note
+        },
+        "coating-loss" => Note { length: draw(1, 8.0, 55.0), width: draw(2, 6.0, 30.0), depth: draw(3, 0.2, 0.5), ..note },
+        "crack" => Note { length: draw(1, 15.0, 80.0), orientation: draw(4, -80.0, 80.0), text: "in the coating", ..note },
+        "discoloration" => Note { length: draw(1, 40.0, 100.0), width: draw(2, 20.0, 80.0), text: "streak, aft running", ..note },
+        "contamination" => Note { length: draw(1, 20.0, 80.0), width: draw(2, 20.0, 60.0), text: "deposit, not wiped off", ..note },
+        "slump" => {
+            Note { length: draw(1, 30.0, 60.0), width: draw(2, 20.0, 50.0), depth: draw(3, 0.4, 1.2), method: "straight edge", ..note }
+        }
+        "step" => Note { tile_2: Some(behind(tiles, tile)?), place: None, step: draw(5, -0.9, 0.9), method: "feeler gauge", ..note },
+        "gap" => Note { tile_2: Some(behind(tiles, tile)?), place: None, gap: draw(6, 1.9, 3.2), method: "feeler gauge", ..note },
+        "protruding-filler" => {
+            Note { tile_2: Some(behind(tiles, tile)?), place: None, protrusion: draw(7, 0.6, 5.5), length: draw(1, 15.0, 90.0), ..note }
+        }
+        _ => Note { tile_2: Some(behind(tiles, tile)?), place: None, length: draw(1, 30.0, 110.0), ..note },
+    })
 }

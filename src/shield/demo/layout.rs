@@ -57,8 +57,8 @@ pub struct Blank {
 }
 
 /// Mean distance of rows and mean width of tiles, m.
-const ROW_M: f64 = 0.2385;
-const PITCH_M: f64 = 0.2365;
+const ROW_M: f64 = 0.2405;
+const PITCH_M: f64 = 0.2385;
 /// Stations (x, m) near which the cap ends, the chine begins and the fins begin.
 const CAP_X_M: [f64; 2] = [0.045, 0.20];
 const CHINE_X_M: f64 = 1.15;

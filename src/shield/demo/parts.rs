@@ -10,6 +10,7 @@ use super::fin::{Surface, Vehicle};
 use super::layout::{Blank, Layout, Opening, Region, lay_out};
 use super::shape::{LENGTH_M, Sector, mirror};
 use glam::DVec3;
+use std::collections::BTreeSet;
 
 const GAP_SEED: u64 = 11;
 const DENSITY_SEED: u64 = 12;
@@ -98,12 +99,18 @@ pub fn build() -> Parts {
     }
     placed.sort_by(|a, b| a.0.0.cmp(&b.0.0).then(a.0.1.cmp(&b.0.1)).then(a.0.2.total_cmp(&b.0.2)));
     let mut tiles: Vec<Part> = placed.into_iter().map(|(_, part)| part).collect();
+    let mut taken = BTreeSet::new();
     for (i, tile) in tiles.iter_mut().enumerate() {
         let centre = tile.centre();
         if tile.material != "RCC" && openings.iter().any(|opening| opening.distance(centre) < 0.29) {
             tile.material = "FRCI-12";
         }
         number(tile, i as u64);
+        // No two tiles share thickness and density, so that none is the same part as another, whatever their outlines.
+        let key = |tile: &Part| ((tile.thickness_mm * 10.0).round() as i64, (tile.density_kg_m3 * 10.0).round() as i64);
+        while !taken.insert(key(tile)) {
+            tile.density_kg_m3 = ((tile.density_kg_m3 * 10.0).round() + 1.0) / 10.0;
+        }
     }
     Parts { tiles, plain }
 }
