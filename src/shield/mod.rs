@@ -13,6 +13,8 @@
 //! | `joint` | which tiles run along each other |
 //! | `findings` | findings.csv and the findings of a scenario |
 //! | `measured` | body_points.csv and flight_data.csv |
+//! | `glb_write` | a vehicle written as GLB |
+//! | `unroll` | each tile's place on the flattened map |
 //! | `demo` | the demonstration vehicle Whinchat |
 
 mod accessor;
@@ -33,9 +35,11 @@ mod surface;
 mod table;
 #[cfg(test)]
 mod tests;
+mod unroll;
 
 pub use findings::{finding_from_json, finding_to_json, findings_csv};
 pub use load::load;
+pub use unroll::{MapPlace, unroll};
 
 use crate::heating::Facet;
 use crate::material::{Library, Stack};

@@ -1,11 +1,11 @@
 //! The flattened map: where each tile of a vehicle lies when its shield is unrolled about the long axis and laid flat.
 //!
-//! Any vehicle will do; zones and names are not looked at. Every tile keeps its true shape (it is only moved and turned), so joints
+//! Any vehicle will do. Every tile keeps its true shape (it is only moved and turned), so joints
 //! open a little where the surface is curved both ways.
 //!
 //! 1. The spine is the middle of the surface's extent in y and z at each station along x, smoothed.
-//! 2. A tile belongs to the body where nothing of the shield stands between it and the spine; a tile that is hidden from the
-//!    spine, or outside the body's reach, belongs to an appendage (fin, flap).
+//! 2. A tile belongs to the body where it faces away from the spine and nothing of the shield stands between; else to an appendage
+//!    (fin, flap). Tiles of one zone go as most of them do; what the zone is called does not matter.
 //! 3. A body tile lies at `u`, the length along the body from its nose (the mean over all sides), and `v`, the length around the
 //!    body from the keel at its station, right side positive.
 //! 4. An appendage's tiles are grouped by the joints they share and by which way they face; each group is laid flat on its mean
@@ -15,6 +15,7 @@
 
 use super::{NO_TILE, Shield};
 use glam::DVec3;
+use std::collections::BTreeMap;
 
 /// A tile's place on the map: the point `p` of the tile goes to `centre + ((p - c) . axis_u, (p - c) . axis_v)`, `c` its
 /// `facet.centre`. The axes are unit vectors at right angles in the tile's plane. Metres.
@@ -28,6 +29,8 @@ pub struct MapPlace {
 /// Stations along the body and sectors around it that the body's form is sampled with.
 const STATIONS: usize = 64;
 const SECTORS: usize = 96;
+/// Stations from the nose over which a point's own distance from the spine corrects the form's.
+const NOSE_STATIONS: f64 = 20.0;
 /// Space between the body and what is laid beside it, and between such groups, m per m of vehicle length.
 const MARGIN: f64 = 0.03;
 
@@ -78,12 +81,11 @@ impl Spine {
             return None;
         }
         let length = (high - low).max(1e-6);
-        let step = length / (STATIONS - 1) as f64;
         let mut middle = Vec::with_capacity(STATIONS);
         for i in 0..STATIONS {
-            let x = low + step * i as f64;
+            let x = station_x(i, low, length);
             // Close to the plane of symmetry only, so that fins do not lift the spine.
-            let mut reach = 1.5 * step;
+            let mut reach = 0.02 * length;
             let extent = loop {
                 let near = || centres.iter().filter(|c| (c.x - x).abs() <= reach);
                 let width = near().map(|c| c.y.abs()).fold(0.0, f64::max);
@@ -112,8 +114,14 @@ impl Spine {
     }
 }
 
+/// Stations stand closer toward the nose, as the square of their count: even along the surface of a blunt one.
+fn station_x(i: usize, x0: f64, length: f64) -> f64 {
+    let part = i as f64 / (STATIONS - 1) as f64;
+    x0 + length * part * part
+}
+
 fn station(x: f64, x0: f64, length: f64) -> (usize, f64) {
-    let scaled = ((x - x0) / length).clamp(0.0, 1.0) * (STATIONS - 1) as f64;
+    let scaled = ((x - x0) / length).clamp(0.0, 1.0).sqrt() * (STATIONS - 1) as f64;
     let i = (scaled as usize).min(STATIONS - 2);
     (i, scaled - i as f64)
 }
@@ -129,13 +137,13 @@ fn on_body(shield: &Shield, spine: &Spine) -> Vec<bool> {
     let corner = |i: u32| mesh.positions.get(i as usize).copied().unwrap_or_default();
     // Triangles by the stations that they reach over.
     let mut slabs: Vec<Vec<usize>> = vec![Vec::new(); STATIONS];
-    let slab = |x: f64| (((x - spine.x0) / spine.length).clamp(0.0, 1.0) * (STATIONS - 1) as f64) as usize;
+    let slab = |x: f64| station(x, spine.x0, spine.length).0;
     for (t, triangle) in mesh.triangles.iter().enumerate() {
         let x = triangle.map(|i| corner(i).x);
         let (from, to) = (slab(x[0].min(x[1]).min(x[2])), slab(x[0].max(x[1]).max(x[2])));
         slabs[from..=to].iter_mut().for_each(|list| list.push(t));
     }
-    shield
+    let sees: Vec<bool> = shield
         .tiles
         .iter()
         .enumerate()
@@ -150,6 +158,17 @@ fn on_body(shield: &Shield, spine: &Spine) -> Vec<bool> {
             let faces_out = tile.facet.normal.dot(-toward.normalize_or_zero()) > -0.05 || tile.facet.normal.x < -0.8;
             faces_out && !hidden
         })
+        .collect();
+    // The root of a fin sees the spine through the hole that the fin leaves in the body: a zone goes as most of its tiles do.
+    let mut zones: BTreeMap<&str, [usize; 2]> = BTreeMap::new();
+    for (tile, sees) in shield.tiles.iter().zip(&sees) {
+        zones.entry(tile.zone.as_str()).or_default()[usize::from(*sees)] += 1;
+    }
+    shield
+        .tiles
+        .iter()
+        .zip(&sees)
+        .map(|(tile, sees)| if tile.zone.is_empty() { *sees } else { zones.get(tile.zone.as_str()).is_some_and(|n| n[1] >= n[0]) })
         .collect()
 }
 
@@ -186,10 +205,11 @@ impl Form {
             }
         }
         let radius: Vec<[f64; SECTORS]> = (0..STATIONS).map(|i| filled(&sum, i)).collect();
-        let step = spine.length / (STATIONS - 1) as f64;
+        let mean = |i: usize| radius[i].iter().sum::<f64>() / SECTORS as f64;
         let mut along = vec![0.0; STATIONS];
         for i in 1..STATIONS {
-            let rise = (0..SECTORS).map(|k| (radius[i][k] - radius[i - 1][k]).abs()).sum::<f64>() / SECTORS as f64;
+            let step = station_x(i, spine.x0, spine.length) - station_x(i - 1, spine.x0, spine.length);
+            let rise = mean(i) - mean(i - 1);
             along[i] = along[i - 1] + (step * step + rise * rise).sqrt();
         }
         let width = std::f64::consts::TAU / SECTORS as f64;
@@ -229,7 +249,13 @@ impl Form {
             let sums = &self.around[i][half];
             sums[k] + (scaled - k as f64) * (sums[k + 1] - sums[k])
         };
-        let v = on(i) + part * (on(i + 1) - on(i));
+        // Toward a blunt nose the form changes faster than it is sampled: there the point's own distance from the spine counts.
+        let ring = |i: usize| self.radius[i][if half == 0 { k } else { SECTORS - 1 - k }];
+        let sampled = ring(i) + part * (ring(i + 1) - ring(i));
+        let own = DVec3::new(0.0, offset.y, offset.z).length();
+        let trust = ((NOSE_STATIONS - (i as f64 + part)) / NOSE_STATIONS).max(0.0);
+        let stretch = if sampled > 1e-9 { 1.0 + trust * ((own / sampled).min(2.0) - 1.0) } else { 1.0 };
+        let v = (on(i) + part * (on(i + 1) - on(i))) * stretch;
         let u = self.along[i] + part * (self.along[i + 1] - self.along[i]);
         [u, if phi < 0.0 { -v } else { v }]
     }
@@ -325,15 +351,18 @@ fn lay_beside(shield: &Shield, body: &[bool], form: &Form, places: &mut [MapPlac
             })
             .collect();
         let r = group.iter().map(|i| reach(*i)).fold(0.0, f64::max);
-        let span = |c: usize| (flat.iter().map(|p| p[c]).fold(f64::MAX, f64::min) - r, flat.iter().map(|p| p[c]).fold(f64::MIN, f64::max) + r);
+        let span =
+            |c: usize| (flat.iter().map(|p| p[c]).fold(f64::MAX, f64::min) - r, flat.iter().map(|p| p[c]).fold(f64::MIN, f64::max) + r);
         let ((u0, u1), (v0, v1)) = (span(0), span(1));
         let home = form.place(middle);
         let side = if middle.y < 0.0 { -1.0 } else { 1.0 };
+        let behind = middle.x > body_x;
+        // Groups behind the body may stand close beside each other.
+        let beside = if behind { -r } else { margin };
         let free = |centre: [f64; 2]| {
-            let own = [centre[0] + u0 - margin, centre[0] + u1 + margin, centre[1] + v0 - margin, centre[1] + v1 + margin];
+            let own = [centre[0] + u0 - margin, centre[0] + u1 + margin, centre[1] + v0 - beside, centre[1] + v1 + beside];
             taken.iter().all(|b| b[1] < own[0] || b[0] > own[1] || b[3] < own[2] || b[2] > own[3])
         };
-        let behind = middle.x > body_x;
         let mut centre = if behind { [body_u + margin - u0, home[1]] } else { home };
         // Outward (or aft) in steps until there is room.
         for _ in 0..4000 {
@@ -346,10 +375,125 @@ fn lay_beside(shield: &Shield, body: &[bool], form: &Form, places: &mut [MapPlac
                 centre[1] += side * 0.25 * margin;
             }
         }
-        taken.push([centre[0] + u0, centre[0] + u1, centre[1] + v0, centre[1] + v1]);
+        taken.push([
+            centre[0] + u0,
+            centre[0] + u1,
+            centre[1] + v0 + if behind { r } else { 0.0 },
+            centre[1] + v1 - if behind { r } else { 0.0 },
+        ]);
         for (i, p) in group.iter().zip(&flat) {
             let (axis_u, axis_v) = frame(plane_v, tiles[*i].facet.normal);
             places[*i] = MapPlace { centre: [centre[0] + p[0], centre[1] + p[1]], axis_u, axis_v };
         }
+    }
+}
+
+#[cfg(test)]
+mod tests {
+    use super::*;
+    use crate::shield::{VehicleFile, demo, load};
+
+    fn shown(place: &MapPlace, centre: DVec3, point: DVec3) -> [f64; 2] {
+        let offset = point - centre;
+        [place.centre[0] + offset.dot(place.axis_u), place.centre[1] + offset.dot(place.axis_v)]
+    }
+
+    #[test]
+    fn verif_demonstration_keeps_every_tile_whole_apart_and_mirrored() {
+        let shield = load(&demo::files(), demo::NAME).unwrap();
+        let places = unroll(&shield);
+        assert_eq!(places.len(), shield.tiles.len());
+        for (place, tile) in places.iter().zip(&shield.tiles) {
+            assert!((place.axis_u.length() - 1.0).abs() < 1e-9 && (place.axis_v.length() - 1.0).abs() < 1e-9, "{}", tile.id);
+            assert!(place.axis_u.dot(place.axis_v).abs() < 1e-9);
+            // v downward: the outer face is seen.
+            assert!((place.axis_u.cross(place.axis_v) + tile.facet.normal).length() < 1e-6, "{}", tile.id);
+        }
+        // Overlap: the sum of what pairs of tiles share, taken as discs of the tile's area, against the area of all.
+        let mut shared = 0.0;
+        let mut total = 0.0;
+        let radius = |i: usize| (shield.tiles[i].facet.area_m2 / std::f64::consts::PI).sqrt();
+        for i in 0..places.len() {
+            total += shield.tiles[i].facet.area_m2;
+            for j in 0..i {
+                let ([a, b], [c, d]) = (places[i].centre, places[j].centre);
+                let distance = ((a - c) * (a - c) + (b - d) * (b - d)).sqrt();
+                let depth = (radius(i) + radius(j) - distance).max(0.0) / (radius(i) + radius(j));
+                // Square tiles side by side overlap as discs by a depth of 0.11.
+                if depth > 0.3 {
+                    shared += shield.tiles[i].facet.area_m2.min(shield.tiles[j].facet.area_m2) * depth;
+                }
+            }
+        }
+        eprintln!("overlap {:.2} % of the area", 100.0 * shared / total);
+        assert!(shared < 0.01 * total, "{shared} of {total}");
+        // Mirror images: the map of the left is that of the right.
+        let lowest = places.iter().map(|p| p.centre[1]).fold(f64::MAX, f64::min);
+        let highest = places.iter().map(|p| p.centre[1]).fold(f64::MIN, f64::max);
+        assert!((lowest + highest).abs() < 0.3, "{lowest} {highest}");
+    }
+
+    #[test]
+    fn verif_a_tube_unrolls_to_a_rectangle() {
+        // A tube of radius 1 m and length 3 m, 12 rows of 24 tiles as one OBJ group each; its map is 3 by 2 pi.
+        let (rows, around) = (12, 24);
+        let mut obj = String::new();
+        let mut table = "tile,material,thickness_mm\n".to_string();
+        let mut count = 0;
+        for i in 0..rows {
+            for k in 0..around {
+                obj += &format!("g t{i:02}{k:02}\n");
+                table += &format!("t{i:02}{k:02},LI-900,30\n");
+                for (di, dk) in [(0, 0), (0, 1), (1, 1), (1, 0)] {
+                    let phi = std::f64::consts::TAU * f64::from(k + dk) / f64::from(around);
+                    obj += &format!("v {} {} {}\n", 0.25 * f64::from(i + di), phi.sin(), -phi.cos());
+                }
+                obj += &format!("f {} {} {} {}\n", count + 1, count + 2, count + 3, count + 4);
+                count += 4;
+            }
+        }
+        let file = |name: &str, text: String| VehicleFile { name: name.into(), bytes: text.into_bytes() };
+        let shield = load(&[file("vehicle.obj", obj), file("tiles.csv", table)], "tube").unwrap();
+        let places = unroll(&shield);
+        for (place, tile) in places.iter().zip(&shield.tiles) {
+            let c = tile.facet.centre;
+            let v = libm::atan2(c.y, -c.z);
+            // The centres of flat tiles lie at 0.991 of the radius (0.03 m at the crest); the form is read from them alone, so its
+            // mean radius wavers by some 0.01 m between stations and adds less than a millimetre along.
+            assert!((place.centre[1] - v).abs() < 0.04 && (place.centre[0] - (c.x - 0.125)).abs() < 1e-3, "{} {place:?} {v}", tile.id);
+            let aft = shown(place, c, c + 0.1 * DVec3::X);
+            assert!((aft[0] - place.centre[0] - 0.1).abs() < 1e-9 && (aft[1] - place.centre[1]).abs() < 1e-9);
+        }
+    }
+
+    #[test]
+    fn verif_nothing_to_unroll() {
+        assert!(unroll(&Shield::default()).is_empty());
+    }
+
+    /// Writes the map as SVG where `DEMO_DIR` says, for looking at it.
+    #[test]
+    #[ignore]
+    fn dump() {
+        let shield = load(&demo::files(), demo::NAME).unwrap();
+        let start = std::time::Instant::now();
+        let places = unroll(&shield);
+        eprintln!("unrolled in {:?}", start.elapsed());
+        let mut svg = "<svg xmlns='http://www.w3.org/2000/svg' viewBox='-1 -10 20 20' width='1500' height='1500'><rect x='-1' y='-10' width='20' height='20' fill='#eeede9'/>".to_string();
+        for (place, tile) in places.iter().zip(&shield.tiles) {
+            let points: Vec<String> =
+                tile.outline.iter().map(|p| shown(place, tile.facet.centre, *p)).map(|[u, v]| format!("{u:.3},{v:.3}")).collect();
+            let fill = if tile.zone.contains("fin") || tile.zone.contains("elevon") {
+                "#9ab"
+            } else if tile.stack.is_none() {
+                "#777"
+            } else if tile.zone.contains("lee") {
+                "#ddd"
+            } else {
+                "#889"
+            };
+            svg += &format!("<polygon points='{}' fill='{fill}' fill-opacity='0.8' stroke='#222' stroke-width='0.008'/>", points.join(" "));
+        }
+        std::fs::write(format!("{}/map.svg", std::env::var("DEMO_DIR").unwrap()), svg + "</svg>").unwrap();
     }
 }

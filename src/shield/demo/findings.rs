@@ -129,13 +129,25 @@ fn nearest(tiles: &[Part], region: Region, side: Side, place: DVec3) -> usize {
         .unwrap_or(0)
 }
 
-/// The tile that shares the aft joint of `tile`: the nearest with its centre behind.
+/// The tile across the joint aft of `tile`: the one that runs along the middle of its rearmost side.
 fn behind(tiles: &[Part], tile: usize) -> Option<usize> {
-    let centre = tiles[tile].centre();
-    let of = |i: &usize| *i != tile && tiles[*i].material != "RCC" && tiles[*i].centre().x > centre.x + 0.1;
-    let found =
-        (0..tiles.len()).filter(of).min_by(|a, b| tiles[*a].centre().distance(centre).total_cmp(&tiles[*b].centre().distance(centre)))?;
-    (tiles[found].centre().distance(centre) < 0.4).then_some(found)
+    let sides = |part: &Part| {
+        let c = part.face.corners.clone();
+        (0..c.len()).map(move |i| [c[i], c[(i + 1) % c.len()]]).collect::<Vec<_>>()
+    };
+    let rear = sides(&tiles[tile]).into_iter().max_by(|a, b| (a[0].x + a[1].x).total_cmp(&(b[0].x + b[1].x)))?;
+    let middle = 0.6 * rear[0] + 0.4 * rear[1];
+    let distance = |[p, q]: [DVec3; 2]| {
+        let part = ((middle - p).dot(q - p) / (q - p).length_squared()).clamp(0.1, 0.9);
+        (p + part * (q - p)).distance(middle)
+    };
+    let nearest = |i: usize| sides(&tiles[i]).into_iter().map(distance).fold(f64::MAX, f64::min);
+    (0..tiles.len())
+        .filter(|i| *i != tile && tiles[*i].material != "RCC" && tiles[*i].centre().distance(middle) < 0.3)
+        .map(|i| (i, nearest(i)))
+        .filter(|(_, gap)| *gap < 0.008)
+        .min_by(|a, b| a.1.total_cmp(&b.1))
+        .map(|(i, _)| i)
 }
 
 fn by_hand(tiles: &[Part]) -> Vec<Note> {

@@ -60,12 +60,12 @@ fn glb(parts: &Parts) -> Vec<u8> {
     }
     let text = |of: fn(&Part) -> &str| Column::Text(parts.tiles.iter().map(|p| of(p).to_string()).collect());
     let number = |of: fn(&Part) -> f64| Column::Number(parts.tiles.iter().map(of).collect());
+    // No stack: a GLB on its own comes without stacks.json, and then the defaults hold.
     let columns = [
         ("tile", text(|p| &p.tile)),
         ("zone", text(|p| &p.zone)),
         ("material", text(|p| p.material)),
         ("coating", text(|p| p.coating)),
-        ("stack", text(|p| p.stack)),
         ("thickness_mm", number(|p| p.thickness_mm)),
         ("density_kg_m3", number(|p| p.density_kg_m3)),
     ];
