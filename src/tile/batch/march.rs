@@ -13,9 +13,9 @@ use crate::tile::mesh::{Mesh, Spec};
 use crate::tile::transient::Step;
 
 /// The stated error that a tile must reach, or its best after the last attempt.
-pub const AIM_K: f64 = 0.5;
+pub const AIM_K: f64 = 0.8;
 /// Cells of the coarse grid, tolerance of a coarse step in K, by attempt.
-const ATTEMPTS: [(usize, f64); 4] = [(10, 1.0), (14, 0.4), (24, 0.1), (48, 0.02)];
+const ATTEMPTS: [(usize, f64); 4] = [(10, 2.0), (14, 0.6), (24, 0.15), (48, 0.03)];
 /// Pieces below this share of the stretched depth stay one cell (bonds, a metal skin).
 const THIN: f64 = 0.02;
 const FIRST_STEP_S: f64 = 0.02;

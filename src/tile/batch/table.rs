@@ -1,8 +1,8 @@
 //! A material's properties on one uniform grid of temperature, ready for lanes: two numbers at a time, quadratic where integrated.
 //!
 //! The tables of the library are piecewise linear with their own points; here they are read at every 25 K and taken linear between,
-//! which cuts their corners by less than a thousandth of the value (`verif_tables_follow_the_library`). The integrals are those of
-//! the gridded values, so that energy stays exact.
+//! which cuts their corners a little (what it does to temperatures is within the stated error: `verif_the_stated_error_covers_the_true_one`
+//! compares with the tables as they are). The integrals are those of the gridded values, so that energy stays exact.
 
 use crate::air::equilibrium::EnthalpyCurve;
 use crate::material::{Conductivity, Material};

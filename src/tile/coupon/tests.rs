@@ -261,3 +261,20 @@ fn verif_joints_at_the_faces_and_probes_on_them() {
     assert!((outcome.solution.values_k[1][1] - (300.0 + flux * 0.02)).abs() < 1e-6, "a joint's probe reads the heated side");
     assert!(outcome.solution.energy.imbalance_fraction().abs() < 1e-9);
 }
+
+/// Source: Fourier series of the case `slab-step` (Carslaw and Jaeger 3.4). Halving cells and tightening steps four times cuts the
+/// error by four.
+#[test]
+fn val_errors_fall_with_the_square_of_the_cell() {
+    let case = Case::read("slab-step", &data("slab-step.json"), &Library::default()).unwrap();
+    let error = |level: usize| {
+        let solution = super::solve::solve_at(&case, &NoAir, &case.output_times_s, level).unwrap();
+        (solution.values_k[0][1] - 803.8172836238).abs()
+    };
+    let errors = [error(1), error(2), error(4)];
+    for pair in errors.windows(2) {
+        let order = libm::log2(pair[0] / pair[1]);
+        println!("errors {errors:?}, order {order:.2}");
+        assert!((1.8..2.3).contains(&order), "{errors:?}");
+    }
+}
