@@ -174,10 +174,10 @@ fn temperature_in(pressure: &Pressure, enthalpy_j_kg: f64) -> f64 {
             below = guess
         }
         let newton = guess - (value - enthalpy_j_kg) / slope;
-        let next = if newton > below && newton < above { newton } else { 0.5 * (below + above) };
-        if (next - guess).abs() <= 1e-12 * next {
-            return next;
+        if (newton - guess).abs() <= 1e-12 * guess {
+            return newton;
         }
+        let next = if newton > below && newton < above { newton } else { 0.5 * (below + above) };
         guess = next;
     }
     guess

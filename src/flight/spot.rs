@@ -124,10 +124,11 @@ pub fn equilibrium_temperature(cold_w_m2: f64, recovery_j_kg: f64, emissivity: f
             high = guess
         }
         let newton = guess + gain / (cold_w_m2 * slope / recovery_j_kg + 4.0 * radiated * cube);
-        let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
-        if (next - guess).abs() <= 1e-12 * next {
-            return Ok(next);
+        // At the root a bound is the guess itself: the step's size decides before the bounds do.
+        if (newton - guess).abs() <= 1e-12 * guess {
+            return Ok(newton);
         }
+        let next = if newton > low && newton < high { newton } else { 0.5 * (low + high) };
         guess = next;
     }
     Err(Error::failed(format!("the wall temperature did not settle between {low} K and {high} K")))
