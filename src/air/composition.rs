@@ -130,10 +130,11 @@ fn solve(mut a: [[f64; 4]; 4], mut b: [f64; 4]) -> [f64; 4] {
         if a[k][k].abs() < 1e-300 {
             continue;
         }
+        let pivot_row = a[k];
         for i in k + 1..4 {
-            let factor = a[i][k] / a[k][k];
-            for j in k..4 {
-                a[i][j] -= factor * a[k][j];
+            let factor = a[i][k] / pivot_row[k];
+            for (value, above) in a[i].iter_mut().zip(pivot_row).skip(k) {
+                *value -= factor * above;
             }
             b[i] -= factor * b[k];
         }

@@ -90,7 +90,7 @@ impl Trajectory {
 
     /// The first rows with the largest heating, dynamic pressure and load factor; `None` without rows.
     pub fn peaks(&self) -> Option<Peaks<'_>> {
-        fn largest<'a>(samples: &'a [Sample], value: impl Fn(&Sample) -> Option<f64>) -> Option<&'a Sample> {
+        fn largest(samples: &[Sample], value: impl Fn(&Sample) -> Option<f64>) -> Option<&Sample> {
             let mut best: Option<(&Sample, f64)> = None;
             for sample in samples {
                 if let Some(value) = value(sample)
