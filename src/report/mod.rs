@@ -1,4 +1,4 @@
-//! Tables, digests and texts made from an assessment.
+//! Tables, digests, numbers, sentences and texts made from an assessment.
 //!
 //! | file | idea |
 //! | --- | --- |
@@ -7,12 +7,22 @@
 //! | `brief` | the readable summary of the command |
 //! | `digest` | SHA-256 of inputs and results |
 //! | `ramp` | value to colour, for legend and shield alike |
+//! | `axis` | from a value to a place on the page and back |
+//! | `numbers` | numbers as they are read, in SI and US customary units |
+//! | `words` | the sentences that the results speak |
+//! | `inputs` | the inputs in the order of the physics, and how each changes a scenario |
+//! | `course` | the numbers and plans of an entry that an input may change |
 
+pub mod axis;
 pub mod brief;
+pub mod course;
 pub mod digest;
+pub mod inputs;
+pub mod numbers;
 pub mod ramp;
 pub mod summary;
 pub mod tiles;
+pub mod words;
 
 /// Stands wherever a margin, a repair or a disposition stands.
 pub const CAUTION: &str = "Advice to a qualified engineer. The responsible engineer, licensed where the law asks, local codes and the vehicle's own \

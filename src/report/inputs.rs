@@ -1,0 +1,268 @@
+//! The inputs in the order of the physics: each with its value, range, unit and source, and how setting it changes the scenario.
+//!
+//! Pure: the page draws them, the app sweeps them for the tracks, and a test reads them, all by the same two functions, `inputs`
+//! and `with`. An id names an input for good (`heating.scale`, `surface.emissivity:rcg`); the part after the colon is a zone, a
+//! coating or a term, as written.
+
+use super::course::{self, Number, Plan};
+use super::numbers::Quantity;
+use crate::heating::Transition;
+use crate::scenario::{Change, ChangeKey, ChangeValue, Combine, Limits, Reach, Scenario, Start, Term};
+use crate::shield::{Shield, Tile};
+
+mod change;
+mod list;
+
+pub use change::{effective_number, emissivities};
+
+/// A step of the chain, in the order of the physics.
+#[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
+pub enum Step {
+    Flight,
+    Heating,
+    Surface,
+    Stack,
+    Limits,
+}
+
+impl Step {
+    pub const ALL: [Step; 5] = [Step::Flight, Step::Heating, Step::Surface, Step::Stack, Step::Limits];
+
+    /// Lower case, as in the page's `data-step`.
+    pub fn key(self) -> &'static str {
+        match self {
+            Step::Flight => "flight",
+            Step::Heating => "heating",
+            Step::Surface => "surface",
+            Step::Stack => "stack",
+            Step::Limits => "limits",
+        }
+    }
+}
+
+/// What an input holds.
+#[derive(Debug, Clone, PartialEq)]
+pub enum Value {
+    /// A number in SI units (angles in degrees), `None` where tiles differ.
+    Number(Option<f64>),
+    /// One of `options`, by index.
+    Choice { chosen: usize, options: Vec<&'static str> },
+}
+
+/// One input.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Input {
+    pub id: String,
+    pub step: Step,
+    pub label: String,
+    pub value: Value,
+    pub quantity: Quantity,
+    /// The slider's ends, SI.
+    pub low: f64,
+    pub high: f64,
+    /// Where the value comes from: `scenario`, `library`, `tile table`, `nominal`, `policy`.
+    pub source: String,
+    /// Seen before the step is unfolded.
+    pub lead: bool,
+    /// Belongs to the picked tile alone: its track is that tile's margin.
+    pub of_tile: bool,
+    /// False where no engine answers to it yet; `note` says so.
+    pub live: bool,
+    pub note: String,
+}
+
+/// What the list is made from.
+#[derive(Clone, Copy)]
+pub struct Subject<'a> {
+    pub shield: &'a Shield,
+    pub scenario: &'a Scenario,
+    /// Index of the entry shown.
+    pub entry: usize,
+    pub picked: Option<usize>,
+}
+
+/// All inputs, in the order of the chain; the lead ones of a step first.
+pub fn inputs(subject: Subject) -> Vec<Input> {
+    list::all(subject)
+}
+
+/// The scenario with one number set (SI, angles in degrees); clamped to the input's physical bounds, `None` for an unknown id or a value that
+/// is not finite.
+pub fn with(subject: Subject, id: &str, value: f64) -> Option<Scenario> {
+    if !value.is_finite() {
+        return None;
+    }
+    let (name, of) = id.split_once(':').unwrap_or((id, ""));
+    let mut scenario = subject.scenario.clone();
+    let positive = value.max(0.0);
+    let done = match name {
+        "entry.altitude_m" => set_entry(&mut scenario, subject.entry, Number::Altitude, value.clamp(0.0, 1.0e6)),
+        "entry.speed_m_s" => set_entry(&mut scenario, subject.entry, Number::Speed, value.clamp(1.0, 20_000.0)),
+        "entry.flight_path_deg" => set_entry(&mut scenario, subject.entry, Number::FlightPath, value.clamp(-90.0, 90.0)),
+        "entry.heading_deg" => set_entry(&mut scenario, subject.entry, Number::Heading, value.clamp(0.0, 360.0)),
+        "entry.latitude_deg" => set_entry(&mut scenario, subject.entry, Number::Latitude, value.clamp(-90.0, 90.0)),
+        "entry.mass_kg" => set_entry(&mut scenario, subject.entry, Number::Mass, value.max(1.0)),
+        "entry.reference_area_m2" => set_entry(&mut scenario, subject.entry, Number::ReferenceArea, value.max(0.01)),
+        "entry.nose_radius_m" => set_entry(&mut scenario, subject.entry, Number::NoseRadius, value.max(0.001)),
+        "entry.sideslip_deg" => set_entry(&mut scenario, subject.entry, Number::Sideslip, value.clamp(-30.0, 30.0)),
+        "entry.attack" => set_shift(&mut scenario, subject.entry, Plan::Attack, value.clamp(0.0, 90.0)),
+        "entry.bank" => set_shift(&mut scenario, subject.entry, Plan::Bank, value.clamp(0.0, 180.0)),
+        "heating.scale" => {
+            scenario.heating.choices.scale = positive;
+            true
+        }
+        "heating.lee_fraction" => {
+            scenario.heating.choices.lee_fraction = positive;
+            true
+        }
+        "heating.transition_value" => set_transition(&mut scenario, positive),
+        "heating.zone_factor" => {
+            match value == 1.0 {
+                true => scenario.heating.zone_factor.remove(of),
+                false => scenario.heating.zone_factor.insert(of.to_string(), positive),
+            };
+            true
+        }
+        "surface.catalycity" => {
+            match value == 1.0 {
+                true => scenario.heating.catalycity.remove(of),
+                false => scenario.heating.catalycity.insert(of.to_string(), positive),
+            };
+            true
+        }
+        "surface.emissivity" => change::set_by_coating(subject.shield, &mut scenario, of, ChangeKey::Emissivity, value.clamp(0.01, 1.0)),
+        "surface.emissivity_zone" => change::set_by_zone(&mut scenario, of, ChangeKey::Emissivity, value.clamp(0.01, 1.0)),
+        "stack.thickness" => set_picked(subject, &mut scenario, ChangeKey::ThicknessMm, (value * 1e3).clamp(0.1, 500.0)),
+        "stack.density" => set_picked(subject, &mut scenario, ChangeKey::DensityKgM3, value.max(1.0)),
+        "heating.tile_factor" => set_picked(subject, &mut scenario, ChangeKey::HeatingFactor, positive),
+        "start.surface_k" => set_start(&mut scenario, Some(value.max(1.0)), None),
+        "start.structure_k" => set_start(&mut scenario, None, Some(value.max(1.0))),
+        "landing.air_k" => {
+            scenario.landing.air_k = value.max(1.0);
+            true
+        }
+        "landing.h_w_m2k" => {
+            scenario.landing.h_w_m2k = positive;
+            true
+        }
+        "limits.flights" => {
+            scenario.policy.limits = Limits::Flights(libm::round(value).max(1.0));
+            true
+        }
+        "limits.term" => set_term(&mut scenario, of, |term| term.fraction = positive),
+        "limits.level" => {
+            for term in &mut scenario.policy.terms {
+                term.level_sigma = positive;
+            }
+            true
+        }
+        _ => false,
+    };
+    done.then_some(scenario)
+}
+
+/// The scenario with one choice made, by its index in the input's options.
+pub fn choose(subject: Subject, id: &str, chosen: usize) -> Option<Scenario> {
+    let mut scenario = subject.scenario.clone();
+    match id {
+        "heating.transition" => {
+            let hottest = Transition::Time { time_s: 1000.0 };
+            scenario.heating.choices.transition = match chosen {
+                0 => Transition::None,
+                1 => hottest,
+                2 => Transition::Mach { mach: 10.0 },
+                3 => Transition::MomentumThickness { limit: 300.0 },
+                4 => Transition::Roughness { limit: 200.0 },
+                _ => return None,
+            };
+        }
+        "limits.policy" => {
+            scenario.policy.limits = match chosen {
+                0 => Limits::Reuse,
+                1 => Limits::SingleMission,
+                2 => Limits::Flights(10.0),
+                _ => return None,
+            };
+        }
+        "limits.combine" => {
+            scenario.policy.combine = match chosen {
+                0 => Combine::RootSumSquare,
+                1 => Combine::Sum,
+                2 => Combine::Sampled,
+                _ => return None,
+            };
+        }
+        _ => return None,
+    }
+    Some(scenario)
+}
+
+fn set_entry(scenario: &mut Scenario, entry: usize, which: Number, value: f64) -> bool {
+    scenario.entries.get_mut(entry).is_some_and(|named| course::set_number(&mut named.course, which, value))
+}
+
+fn set_shift(scenario: &mut Scenario, entry: usize, which: Plan, largest_deg: f64) -> bool {
+    let Some(named) = scenario.entries.get_mut(entry) else {
+        return false;
+    };
+    let Some(moved) = course::plan(&named.course, which).map(|curve| course::shifted(curve, largest_deg)) else {
+        return false;
+    };
+    course::set_plan(&mut named.course, which, moved)
+}
+
+fn set_transition(scenario: &mut Scenario, value: f64) -> bool {
+    let transition = &mut scenario.heating.choices.transition;
+    *transition = match *transition {
+        Transition::None => return false,
+        Transition::Time { .. } => Transition::Time { time_s: value },
+        Transition::Mach { .. } => Transition::Mach { mach: value },
+        Transition::MomentumThickness { .. } => Transition::MomentumThickness { limit: value },
+        Transition::Roughness { .. } => Transition::Roughness { limit: value },
+    };
+    true
+}
+
+fn set_start(scenario: &mut Scenario, surface: Option<f64>, structure: Option<f64>) -> bool {
+    match &mut scenario.start {
+        Start::Temperature { surface_k, structure_k } => {
+            *surface_k = surface.unwrap_or(*surface_k);
+            *structure_k = structure.unwrap_or(*structure_k);
+            true
+        }
+        Start::Orbit { structure_k, .. } => {
+            *structure_k = structure.or(*structure_k);
+            structure.is_some()
+        }
+    }
+}
+
+fn set_picked(subject: Subject, scenario: &mut Scenario, key: ChangeKey, value: f64) -> bool {
+    subject.picked.and_then(|index| subject.shield.tiles.get(index)).is_some_and(|tile| {
+        change::set(scenario, Reach::Tiles(vec![tile.id.clone()]), key, ChangeValue::Number(value));
+        true
+    })
+}
+
+/// Edits the named term; a term of no size is taken out, a new one stands at 3 σ.
+fn set_term(scenario: &mut Scenario, name: &str, edit: impl FnOnce(&mut Term)) -> bool {
+    if name.is_empty() {
+        return false;
+    }
+    let terms = &mut scenario.policy.terms;
+    let index = match terms.iter().position(|term| term.name == name) {
+        Some(index) => index,
+        None => {
+            terms.push(Term { name: name.to_string(), fraction: 0.0, level_sigma: 3.0 });
+            terms.len() - 1
+        }
+    };
+    if let Some(term) = terms.get_mut(index) {
+        edit(term);
+    }
+    terms.retain(|term| term.fraction > 0.0);
+    true
+}
+
+#[cfg(test)]
+mod tests;
