@@ -86,73 +86,96 @@ pub fn inputs(subject: Subject) -> Vec<Input> {
     list::all(subject)
 }
 
-/// The scenario with one number set (SI, angles in degrees); clamped to the input's physical bounds, `None` for an unknown id or a value that
-/// is not finite.
+/// The values that an input can take at all, SI: what the document accepts, wider than the slider's range.
+pub fn bounds(id: &str) -> (f64, f64) {
+    match id.split_once(':').map_or(id, |(name, _)| name) {
+        "entry.altitude_m" => (0.0, 1.0e6),
+        "entry.speed_m_s" => (1.0, 20_000.0),
+        "entry.flight_path_deg" | "entry.latitude_deg" | "entry.sideslip_deg" => (-90.0, 90.0),
+        "entry.heading_deg" => (0.0, 360.0),
+        "entry.attack" => (0.0, 90.0),
+        "entry.bank" => (0.0, 180.0),
+        "entry.mass_kg" => (1.0, 1.0e7),
+        "entry.reference_area_m2" => (0.01, 1.0e5),
+        "entry.nose_radius_m" => (0.001, 100.0),
+        "heating.scale" | "heating.zone_factor" | "heating.tile_factor" => (0.01, 100.0),
+        "heating.lee_fraction" | "limits.term" => (0.0, 1.0),
+        "surface.catalycity" | "surface.emissivity" | "surface.emissivity_zone" => (0.01, 1.0),
+        "stack.thickness" => (1e-4, 0.5),
+        "stack.density" => (1.0, 20_000.0),
+        "start.surface_k" | "start.structure_k" | "landing.air_k" => (1.0, 3000.0),
+        "limits.flights" => (1.0, 1.0e4),
+        "limits.level" => (0.0, 10.0),
+        _ => (0.0, 1.0e5),
+    }
+}
+
+/// The scenario with one number set (SI, angles in degrees); `None` for an unknown id or a value outside its `bounds`.
 pub fn with(subject: Subject, id: &str, value: f64) -> Option<Scenario> {
-    if !value.is_finite() {
+    let (lowest, highest) = bounds(id);
+    if !(value >= lowest && value <= highest) {
         return None;
     }
     let (name, of) = id.split_once(':').unwrap_or((id, ""));
     let mut scenario = subject.scenario.clone();
-    let positive = value.max(0.0);
     let done = match name {
-        "entry.altitude_m" => set_entry(&mut scenario, subject.entry, Number::Altitude, value.clamp(0.0, 1.0e6)),
-        "entry.speed_m_s" => set_entry(&mut scenario, subject.entry, Number::Speed, value.clamp(1.0, 20_000.0)),
-        "entry.flight_path_deg" => set_entry(&mut scenario, subject.entry, Number::FlightPath, value.clamp(-90.0, 90.0)),
-        "entry.heading_deg" => set_entry(&mut scenario, subject.entry, Number::Heading, value.clamp(0.0, 360.0)),
-        "entry.latitude_deg" => set_entry(&mut scenario, subject.entry, Number::Latitude, value.clamp(-90.0, 90.0)),
-        "entry.mass_kg" => set_entry(&mut scenario, subject.entry, Number::Mass, value.max(1.0)),
-        "entry.reference_area_m2" => set_entry(&mut scenario, subject.entry, Number::ReferenceArea, value.max(0.01)),
-        "entry.nose_radius_m" => set_entry(&mut scenario, subject.entry, Number::NoseRadius, value.max(0.001)),
-        "entry.sideslip_deg" => set_entry(&mut scenario, subject.entry, Number::Sideslip, value.clamp(-30.0, 30.0)),
-        "entry.attack" => set_shift(&mut scenario, subject.entry, Plan::Attack, value.clamp(0.0, 90.0)),
-        "entry.bank" => set_shift(&mut scenario, subject.entry, Plan::Bank, value.clamp(0.0, 180.0)),
+        "entry.altitude_m" => set_entry(&mut scenario, subject.entry, Number::Altitude, value),
+        "entry.speed_m_s" => set_entry(&mut scenario, subject.entry, Number::Speed, value),
+        "entry.flight_path_deg" => set_entry(&mut scenario, subject.entry, Number::FlightPath, value),
+        "entry.heading_deg" => set_entry(&mut scenario, subject.entry, Number::Heading, value),
+        "entry.latitude_deg" => set_entry(&mut scenario, subject.entry, Number::Latitude, value),
+        "entry.mass_kg" => set_entry(&mut scenario, subject.entry, Number::Mass, value),
+        "entry.reference_area_m2" => set_entry(&mut scenario, subject.entry, Number::ReferenceArea, value),
+        "entry.nose_radius_m" => set_entry(&mut scenario, subject.entry, Number::NoseRadius, value),
+        "entry.sideslip_deg" => set_entry(&mut scenario, subject.entry, Number::Sideslip, value),
+        "entry.attack" => set_shift(&mut scenario, subject.entry, Plan::Attack, value),
+        "entry.bank" => set_shift(&mut scenario, subject.entry, Plan::Bank, value),
         "heating.scale" => {
-            scenario.heating.choices.scale = positive;
+            scenario.heating.choices.scale = value;
             true
         }
         "heating.lee_fraction" => {
-            scenario.heating.choices.lee_fraction = positive;
+            scenario.heating.choices.lee_fraction = value;
             true
         }
-        "heating.transition_value" => set_transition(&mut scenario, positive),
+        "heating.transition_value" => set_transition(&mut scenario, value),
         "heating.zone_factor" => {
             match value == 1.0 {
                 true => scenario.heating.zone_factor.remove(of),
-                false => scenario.heating.zone_factor.insert(of.to_string(), positive),
+                false => scenario.heating.zone_factor.insert(of.to_string(), value),
             };
             true
         }
         "surface.catalycity" => {
             match value == 1.0 {
                 true => scenario.heating.catalycity.remove(of),
-                false => scenario.heating.catalycity.insert(of.to_string(), positive),
+                false => scenario.heating.catalycity.insert(of.to_string(), value),
             };
             true
         }
-        "surface.emissivity" => change::set_by_coating(subject.shield, &mut scenario, of, ChangeKey::Emissivity, value.clamp(0.01, 1.0)),
-        "surface.emissivity_zone" => change::set_by_zone(&mut scenario, of, ChangeKey::Emissivity, value.clamp(0.01, 1.0)),
-        "stack.thickness" => set_picked(subject, &mut scenario, ChangeKey::ThicknessMm, (value * 1e3).clamp(0.1, 500.0)),
-        "stack.density" => set_picked(subject, &mut scenario, ChangeKey::DensityKgM3, value.max(1.0)),
-        "heating.tile_factor" => set_picked(subject, &mut scenario, ChangeKey::HeatingFactor, positive),
-        "start.surface_k" => set_start(&mut scenario, Some(value.max(1.0)), None),
-        "start.structure_k" => set_start(&mut scenario, None, Some(value.max(1.0))),
+        "surface.emissivity" => change::set_by_coating(subject.shield, &mut scenario, of, ChangeKey::Emissivity, value),
+        "surface.emissivity_zone" => change::set_by_zone(&mut scenario, of, ChangeKey::Emissivity, value),
+        "stack.thickness" => set_picked(subject, &mut scenario, ChangeKey::ThicknessMm, value * 1e3),
+        "stack.density" => set_picked(subject, &mut scenario, ChangeKey::DensityKgM3, value),
+        "heating.tile_factor" => set_picked(subject, &mut scenario, ChangeKey::HeatingFactor, value),
+        "start.surface_k" => set_start(&mut scenario, Some(value), None),
+        "start.structure_k" => set_start(&mut scenario, None, Some(value)),
         "landing.air_k" => {
-            scenario.landing.air_k = value.max(1.0);
+            scenario.landing.air_k = value;
             true
         }
         "landing.h_w_m2k" => {
-            scenario.landing.h_w_m2k = positive;
+            scenario.landing.h_w_m2k = value;
             true
         }
         "limits.flights" => {
-            scenario.policy.limits = Limits::Flights(libm::round(value).max(1.0));
+            scenario.policy.limits = Limits::Flights(libm::round(value));
             true
         }
-        "limits.term" => set_term(&mut scenario, of, |term| term.fraction = positive),
+        "limits.term" => set_term(&mut scenario, of, |term| term.fraction = value),
         "limits.level" => {
             for term in &mut scenario.policy.terms {
-                term.level_sigma = positive;
+                term.level_sigma = value;
             }
             true
         }

@@ -332,19 +332,6 @@ pub fn holds_words(holds: &Holds, quantity: Quantity, units: UnitSystem) -> Stri
     }
 }
 
-/// The conditions in the order of their index in the legend (`Condition as usize`).
-pub const CONDITIONS: [Condition; 9] = [
-    Condition::Planned,
-    Condition::Fitted,
-    Condition::Bonded,
-    Condition::Tested,
-    Condition::AsBuilt,
-    Condition::Watch,
-    Condition::Repair,
-    Condition::Replace,
-    Condition::NotCleared,
-];
-
 /// A condition's word.
 pub fn condition(condition: Condition) -> &'static str {
     match condition {
@@ -379,9 +366,6 @@ pub fn state(state: TileState) -> &'static str {
         TileState::InService => "in service",
     }
 }
-
-/// The regimes in the order of their index in the legend.
-pub const REGIMES: [Regime; 3] = [Regime::Laminar, Regime::Transitional, Regime::Turbulent];
 
 pub fn regime(regime: Regime) -> &'static str {
     match regime {

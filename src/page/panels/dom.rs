@@ -1,5 +1,6 @@
 //! The document, made and changed by small functions: text nodes only, never markup from data.
 
+use super::colour::Colours;
 use crate::page::model::{Action, Model};
 use gloo_events::{EventListener, EventListenerOptions};
 use std::cell::{Cell, RefCell};
@@ -15,6 +16,7 @@ const SVG: &str = "http://www.w3.org/2000/svg";
 #[derive(Clone)]
 pub struct Kit {
     pub document: Document,
+    pub colours: Colours,
     dispatch: Rc<dyn Fn(Action)>,
     latest: Rc<RefCell<Option<Model>>>,
     rendering: Rc<Cell<bool>>,
@@ -23,7 +25,7 @@ pub struct Kit {
 
 impl Kit {
     pub fn new(document: Document, dispatch: Rc<dyn Fn(Action)>) -> Self {
-        Self { document, dispatch, latest: Rc::default(), rendering: Rc::default(), listeners: Rc::default() }
+        Self { document, colours: Colours::default(), dispatch, latest: Rc::default(), rendering: Rc::default(), listeners: Rc::default() }
     }
 
     /// Asks the app for something. What the document fires while it is being drawn (a field that loses focus because it is replaced) waits
@@ -186,9 +188,4 @@ impl<T: PartialEq> Memo<T> {
     pub fn forget(&mut self) {
         self.0 = None;
     }
-}
-
-/// `#a52712` as an SVG attribute wants it.
-pub fn hex(colour: [u8; 3]) -> String {
-    format!("#{:02x}{:02x}{:02x}", colour[0], colour[1], colour[2])
 }

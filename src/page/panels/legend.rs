@@ -2,11 +2,11 @@
 //!
 //! Beyond the limit, count; within it, measure: short tiles stand as single blocks that pick, the rest is a histogram.
 
-use super::colour::rgb;
-use super::dom::{Kit, Made, add, add_all, clear, hex, put, round};
+use super::dom::{Kit, Made, add, add_all, clear, put, round};
 use crate::page::model::{Model, Scale, ScaleKind};
 use crate::report::axis::{Axis, spread as counts};
 use crate::report::numbers::{Quantity, counted, grouped, ticks, with_unit};
+use crate::report::ramp::hex;
 use crate::report::words;
 use crate::scenario::UnitSystem;
 use web_sys::Element;
@@ -44,27 +44,37 @@ fn pixels(axis: &Axis, low: f64, high: f64) -> (f64, f64) {
 }
 
 /// The ramp, its ticks and its limits: changes only with the scale.
-pub fn bands(kit: &Kit, group: &Element, scale: &Scale, axis: &Axis, units: UnitSystem) -> Made<()> {
+pub fn bands(kit: &Kit, group: &Element, scale: &Scale, axis: &Axis, dark: bool) -> Made<()> {
     clear(group);
     let (top, height) = RAMP;
+    let palette = kit.colours.of(dark);
+    let draw = |low: f64, high: f64, left: f64, right: f64, colour: &str| -> Made<()> {
+        let rect = kit.rect("", left, top, right - left, height)?;
+        put(&rect, &[("fill", colour), ("data-legend", ""), ("data-low", &low.to_string()), ("data-high", &high.to_string()), ("data-colour-hex", colour)])?;
+        add(group, &rect)
+    };
+    if scale.banded {
+        for band in scale.bands().list {
+            let (left, right) = pixels(axis, band.low, band.high);
+            draw(band.low, band.high, left, right, &hex(palette.rgb(band.swatch)))?;
+        }
+    }
     for (low, high) in sides(scale) {
         let (left, right) = pixels(axis, low, high);
-        let parts = ((right - left) / 4.0).max(1.0) as usize;
+        let parts = if scale.banded { 0 } else { ((right - left) / 4.0).max(1.0) as usize };
         for part in 0..parts {
-            let (a, b) = (low + (high - low) * part as f64 / parts as f64, low + (high - low) * (part + 1) as f64 / parts as f64);
-            let (x, next) = (left + (right - left) * part as f64 / parts as f64, left + (right - left) * (part + 1) as f64 / parts as f64);
-            let colour = hex(rgb(scale, 0.5 * (a + b)));
+            let at = |edge: usize| edge as f64 / parts as f64;
+            let (a, b) = (low + (high - low) * at(part), low + (high - low) * at(part + 1));
             // A shade wider, so that no seam shows between two parts.
-            let rect = kit.rect("", x, top, (next - x + 0.5).min(right - x), height)?;
-            put(&rect, &[("fill", &colour), ("data-legend", ""), ("data-low", &a.to_string()), ("data-high", &b.to_string()), ("data-colour-hex", &colour)])?;
-            add(group, &rect)?;
+            let (x, next) = (left + (right - left) * at(part), (left + (right - left) * at(part + 1) + 0.5).min(right));
+            draw(a, b, x, next, &hex(palette.rgb(scale.swatch(0.5 * (a + b), false))))?;
         }
         if scale.kind == ScaleKind::Margin && high == 0.0 {
             add(group, &kit.path("struck", &strikes(left, right))?)?;
         }
         add(group, &kit.rect("kl", left, top, right - left, height)?)?;
     }
-    ticks_of(kit, group, scale, axis, units)?;
+    ticks_of(kit, group, scale, axis, scale.units)?;
     limits_of(kit, group, scale, axis)
 }
 
@@ -155,7 +165,7 @@ pub fn spread(kit: &Kit, group: &Element, model: &Model, axis: &Axis) -> Made<()
     let values = || shown.values.iter().copied().filter(|value| value.is_finite());
     if scale.kind != ScaleKind::Margin {
         let bins = ((axis.right - axis.left) / 12.0).max(8.0) as usize;
-        bars(kit, group, scale, axis, (scale.low, scale.high), &counts(values(), scale.low, scale.high, bins))?;
+        bars(kit, group, model, axis, (scale.low, scale.high), &counts(values(), scale.low, scale.high, bins))?;
         let kind = quantity(scale.kind);
         let (under, over) = (values().filter(|v| *v < scale.low).count(), values().filter(|v| *v > scale.high).count());
         for (number, class, x, sign, end) in [(under, "st side", axis.left, "<", scale.low), (over, "en side", axis.right, ">", scale.high)] {
@@ -171,9 +181,9 @@ pub fn spread(kit: &Kit, group: &Element, model: &Model, axis: &Axis) -> Made<()
     // One kelvin per pixel on both sides: bars of 5 K, of 10 where the page is narrow.
     let step = if axis.right - axis.left < 500.0 { 10.0 } else { 5.0 };
     let bins = |low: f64, high: f64| (((high - low) / step).round().max(1.0)) as usize;
-    bars(kit, group, scale, axis, (0.0, scale.high), &counts(values().filter(|v| *v >= 0.0), 0.0, scale.high, bins(0.0, scale.high)))?;
+    bars(kit, group, model, axis, (0.0, scale.high), &counts(values().filter(|v| *v >= 0.0), 0.0, scale.high, bins(0.0, scale.high)))?;
     if short > BLOCKS {
-        bars(kit, group, scale, axis, (scale.low, 0.0), &counts(values().filter(|v| *v < 0.0), scale.low, 0.0, bins(scale.low, 0.0)))?;
+        bars(kit, group, model, axis, (scale.low, 0.0), &counts(values().filter(|v| *v < 0.0), scale.low, 0.0, bins(scale.low, 0.0)))?;
     } else {
         blocks(kit, group, model, axis)?;
     }
@@ -185,7 +195,8 @@ pub fn spread(kit: &Kit, group: &Element, model: &Model, axis: &Axis) -> Made<()
     add_all(group, &[&kit.label("st side", axis.left, 10.0, &short)?, &kit.label("en side", axis.right, 10.0, &held)?])
 }
 
-fn bars(kit: &Kit, group: &Element, scale: &Scale, axis: &Axis, (low, high): (f64, f64), counts: &[usize]) -> Made<()> {
+fn bars(kit: &Kit, group: &Element, model: &Model, axis: &Axis, (low, high): (f64, f64), counts: &[usize]) -> Made<()> {
+    let (scale, dark) = (&model.shown.scale, model.dark);
     let highest = counts.iter().copied().max().unwrap_or(0).max(1) as f64;
     let (left, right) = pixels(axis, low, high);
     let wide = (right - left) / counts.len().max(1) as f64;
@@ -193,7 +204,7 @@ fn bars(kit: &Kit, group: &Element, scale: &Scale, axis: &Axis, (low, high): (f6
         let middle = low + (high - low) * (index as f64 + 0.5) / counts.len() as f64;
         let tall = (HIGHEST * *number as f64 / highest).max(1.0);
         let bar = kit.rect("bar", left + wide * index as f64, FOOT - tall, (wide - 1.2).max(1.0), tall)?;
-        bar.set_attribute("fill", &hex(rgb(scale, middle)))?;
+        bar.set_attribute("fill", &hex(kit.colours.rgb(scale, middle, dark)))?;
         add(group, &bar)?;
     }
     Ok(())
@@ -226,7 +237,7 @@ fn blocks(kit: &Kit, group: &Element, model: &Model, axis: &Axis) -> Made<()> {
         let y = FOOT - 1.0 - TALL - (TALL + 1.5) * row.min(2) as f64;
         let block = kit.rect("blk", x, y, WIDE, TALL)?;
         let said = format!("{}, {}", tile.id, Quantity::Difference.signed(value, model.units));
-        put(&block, &[("fill", &hex(rgb(&model.shown.scale, value))), ("data-tile", &tile.id), ("role", "button"), ("tabindex", "0")])?;
+        put(&block, &[("fill", &hex(kit.colours.rgb(&model.shown.scale, value, model.dark))), ("data-tile", &tile.id), ("role", "button"), ("tabindex", "0")])?;
         put(&block, &[("aria-label", &said)])?;
         let title = kit.svg("title", &[])?;
         title.set_text_content(Some(&format!("{said}{}", words::place(&tile.zone))));

@@ -1,10 +1,11 @@
 //! The scale: what the colours mean, how all tiles' values spread, and the filter, in one.
 
 use super::brush::Brush;
-use super::dom::{Kit, Made, Memo, add, add_all, clear, hex, put, show, style, width};
+use super::dom::{Kit, Made, Memo, add, add_all, clear, put, show, style, width};
 use super::legend;
 use super::marks::mark;
-use super::{colour, dom};
+use super::dom;
+use crate::report::ramp::{self, hex};
 use crate::page::model::{Model, Scale as Ends, ScaleKind, Shown};
 use crate::report::numbers::{Quantity, count, counted};
 use crate::report::words;
@@ -110,7 +111,7 @@ impl Scale {
         }
         let axis = legend::axis(&shown.scale, self.pixels);
         if self.seen_bands.changed((shown.scale.clone(), model.units, self.pixels as u64, model.dark)) {
-            legend::bands(kit, &self.bands, &shown.scale, &axis, model.units)?;
+            legend::bands(kit, &self.bands, &shown.scale, &axis, model.dark)?;
         }
         let same = self.seen_bars.as_ref().is_some_and(|(seen, picked, units, pixels)| {
             Rc::ptr_eq(seen, shown) && *picked == model.picked && *units == model.units && *pixels == self.pixels as u64
@@ -219,21 +220,21 @@ impl Scale {
         let shown = &model.shown;
         let number = |index: usize| shown.values.iter().filter(|value| **value == index as f64).count();
         let regime = shown.scale.kind == ScaleKind::Regime;
-        let length = if regime { words::REGIMES.len() } else { words::CONDITIONS.len() };
+        let length = if regime { ramp::REGIMES.len() } else { ramp::CONDITIONS.len() };
         for index in 0..length {
             let tiles = number(index);
-            let condition = words::CONDITIONS.get(index).copied().unwrap_or_default();
+            let condition = ramp::CONDITIONS.get(index).copied().unwrap_or_default();
             // Work states before service are said only where a tile is in one.
             if !regime && index < 4 && tiles == 0 {
                 continue;
             }
             let (word, note) = match regime {
-                true => (words::REGIMES.get(index).map_or("", |regime| words::regime(*regime)), ""),
+                true => (ramp::REGIMES.get(index).map_or("", |regime| words::regime(*regime)), ""),
                 false => (words::condition(condition), note_of(condition)),
             };
             let button = kit.html("button", "entry")?;
             put(&button, &[("type", "button"), ("data-class", &index.to_string()), ("data-legend", "")])?;
-            let colour = hex(colour::rgb(&shown.scale, index as f64));
+            let colour = hex(kit.colours.rgb(&shown.scale, index as f64, model.dark));
             put(&button, &[("data-low", &index.to_string()), ("data-high", &index.to_string()), ("data-colour-hex", &colour)])?;
             let swatch = kit.html("span", "swatch")?;
             style(&swatch, "background-color", &colour);

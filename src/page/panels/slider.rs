@@ -177,6 +177,10 @@ impl Slider {
         });
     }
 
+    pub fn id(&self) -> &str {
+        &self.id
+    }
+
     pub fn render(&mut self, kit: &Kit, input: &Input, track: Option<&Track>, units: UnitSystem) -> Made<()> {
         if self.seen.changed((input.clone(), units)) {
             self.label.set_text_content(Some(&input.label));
@@ -335,12 +339,27 @@ fn typed(kit: &Kit, id: &str, event: &web_sys::Event) {
                 field.set_value(&before);
                 return;
             }
-            if let Some(scenario) = inputs::with(subject(&model), id, input.quantity.si(shown, model.units)) {
-                kit.send(Action::Change { scenario: Box::new(scenario), done: true });
+            match inputs::with(subject(&model), id, input.quantity.si(shown, model.units)) {
+                Some(scenario) => kit.send(Action::Change { scenario: Box::new(scenario), done: true }),
+                None => refuse(&field, &input, &before, model.units),
             }
         }
         Some(_) => {}
-        None => field.set_value(&before),
+        None => refuse(&field, &input, &before, model.units),
+    }
+}
+
+/// What cannot be taken is said in place, with what was written and what is accepted; the value stays.
+fn refuse(field: &HtmlInputElement, input: &Input, before: &str, units: UnitSystem) {
+    let (low, high) = inputs::bounds(&input.id);
+    let shown = |si: f64| trimmed(input.quantity.shown(si, units), 3);
+    let unit = input.quantity.unit(units);
+    let said = format!("“{}” is not taken: {} to {}", field.value().trim(), shown(low), with_unit(&shown(high), unit));
+    field.set_value(before);
+    let place = field.closest(".in").ok().flatten().and_then(|root| root.query_selector(".f > span + span").ok().flatten());
+    if let Some(place) = place {
+        let _ = place.set_attribute("role", "alert");
+        place.set_text_content(Some(&said));
     }
 }
 

@@ -146,7 +146,9 @@ fn verif_nothing_is_set_by_a_wrong_name_or_number() {
     }
     assert_eq!(with(subject, "heating.scale", f64::NAN), None);
     assert_eq!(choose(subject, "limits.policy", 7), None);
-    assert_eq!(with(subject, "heating.scale", -1.0).map(|s| s.heating.choices.scale), Some(0.0));
+    for (id, value) in [("heating.scale", -3.0), ("heating.scale", 0.0), ("surface.emissivity:rcg", 1.01), ("heating.scale", f64::INFINITY)] {
+        assert_eq!(with(subject, id, value), None, "{id} {value}");
+    }
 }
 
 #[test]

@@ -1,0 +1,390 @@
+//! The picked tile's story along the chain: what it meets, what reaches it, what its face does, what goes through, what is left.
+
+use super::dom::{Kit, Made, Memo, add, add_all, clear, put, round, text};
+use crate::assess::{GovernedBy, TileResult};
+use crate::page::model::{Card as Story, Model};
+use crate::report::inputs::Step;
+use crate::report::numbers::{NONE, Quantity, count, counted, grouped, with_unit};
+use crate::report::words;
+use crate::scenario::UnitSystem;
+use crate::shield::Tile;
+use std::rc::Rc;
+use web_sys::Element;
+
+pub const ADVICE: &str = "Advice only: the responsible engineer, licensed where the law asks, local codes and the vehicle’s own certification decide.";
+
+pub struct Card {
+    head: Element,
+    places: Vec<Element>,
+    /// Whether the picked tile falls short.
+    pub short: bool,
+    seen: Memo<(u64, bool, Option<usize>, UnitSystem, Option<u64>, usize, usize)>,
+    decides: Option<Step>,
+}
+
+impl Card {
+    pub fn new(head: Element, places: Vec<Element>) -> Self {
+        Self { head, places, short: false, seen: Memo::default(), decides: None }
+    }
+
+    pub fn resized(&mut self) {
+        self.seen.forget();
+    }
+
+    /// Draws what changed; returns the step that decides the picked tile's margin.
+    pub fn render(&mut self, kit: &Kit, model: &Model) -> Made<Option<Step>> {
+        let story = model.card.as_ref().map_or(0, |card| Rc::as_ptr(card) as usize);
+        let key = (model.revision, model.results.is_some(), model.picked, model.units, model.time_s.map(f64::to_bits), story, model.entry);
+        if !self.seen.changed(key) {
+            return Ok(self.decides);
+        }
+        // What is unfolded stays so through the redraw.
+        let open: Vec<bool> = self.places.iter().map(|place| place.query_selector("details[open]").ok().flatten().is_some()).collect();
+        clear(&self.head);
+        self.places.iter().for_each(clear);
+        self.decides = None;
+        self.short = false;
+        let Some((tile, index)) = model.picked.and_then(|index| Some((model.shield.tiles.get(index)?, index))) else {
+            add_all(&self.head, &[&kit.said("h2", "", "No tile picked")?, &kit.said("p", "", "pick one on the shield, in the list or by its number")?])?;
+            self.flight(kit, model, None)?;
+            return Ok(None);
+        };
+        let result = model.results.as_ref().and_then(|results| results.tiles.get(index));
+        // A story of another tile is never shown for this one.
+        let story = model.card.as_deref().filter(|card| card.tile == index);
+        self.heading(kit, model, tile, index)?;
+        self.flight(kit, model, result)?;
+        self.heating(kit, model, story, result)?;
+        self.surface(kit, model, tile, story, result)?;
+        self.stack(kit, model, tile, index)?;
+        self.limits(kit, model, tile, story, result)?;
+        for (place, open) in self.places.iter().zip(open) {
+            if let Some(details) = place.query_selector("details").ok().flatten().filter(|_| open) {
+                details.set_attribute("open", "")?;
+            }
+        }
+        self.short = result.and_then(|result| result.margin_k).is_some_and(|margin_k| margin_k < 0.0);
+        self.decides = result.and_then(|result| result.governed_by).map(|_| Step::Limits);
+        Ok(self.decides)
+    }
+
+    fn heading(&self, kit: &Kit, model: &Model, tile: &Tile, index: usize) -> Made<()> {
+        let heading = kit.html("h2", "")?;
+        text(&heading, &format!("Tile {}", tile.id))?;
+        let side = kit.html("span", "")?;
+        if let Some(results) = &model.results {
+            let order = words::ranked(results);
+            let short = words::covered(results).short;
+            if let Some(place) = order.iter().position(|other| *other == index) {
+                let rank = match (place, place < short) {
+                    (0, true) => format!("worst of {}", count(short)),
+                    (_, true) => format!("{} of {} short", place + 1, count(short)),
+                    (0, false) => "the closest".to_string(),
+                    (_, false) => format!("{} of {}", count(place + 1), count(order.len())),
+                };
+                text(&side, &format!("{rank} "))?;
+            }
+        }
+        add(&side, &kit.word("next", &[("data-act", "next"), ("title", "The next worst tile")])?)?;
+        add(&heading, &side)?;
+        let name = |index: usize| model.shield.library.materials.get(index).map_or("", |material| material.name.as_str());
+        let mut parts: Vec<String> = Vec::new();
+        if !tile.zone.is_empty() {
+            parts.push(tile.zone.clone());
+        }
+        parts.push(match tile.coating {
+            Some(coating) => format!("{}, {}", name(tile.material), name(coating)),
+            None => format!("{}, bare", name(tile.material)),
+        });
+        parts.push(Quantity::Area.text(tile.facet.area_m2, model.units));
+        add_all(&self.head, &[&heading, &kit.said("p", "", &parts.join(", "))?])
+    }
+
+    fn title(&self, kit: &Kit, step: usize, left: &str, right: &str) -> Made<Option<&Element>> {
+        let Some(place) = self.places.get(step) else { return Ok(None) };
+        let heading = kit.html("h3", "")?;
+        add_all(&heading, &[&kit.said("span", "", left)?, &kit.said("span", "side", right)?])?;
+        add(place, &heading)?;
+        Ok(Some(place))
+    }
+
+    fn flight(&self, kit: &Kit, model: &Model, result: Option<&TileResult>) -> Made<()> {
+        let Some(flight) = model.flights.get(model.entry) else { return Ok(()) };
+        let peak = result.map(words::governing_peak).filter(|peak| peak.entry == model.entry);
+        let time_s = model.time_s.or(peak.map(|peak| peak.time_s)).or(words::hottest(flight).map(|sample| sample.time_s)).unwrap_or(0.0);
+        let Some(sample) = words::at_moment(flight, time_s) else { return Ok(()) };
+        let units = model.units;
+        let Some(place) = self.title(kit, 0, if result.is_some() { "What it meets" } else { "The flight" }, &format!("at {}", Quantity::Time.text(time_s, units)))? else {
+            return Ok(());
+        };
+        let mach = sample.mach.map_or(NONE.to_string(), |mach| grouped(mach, 1));
+        let rows = [
+            ("altitude", Quantity::Altitude.text(sample.altitude_m, units)),
+            ("speed", Quantity::Speed.text(sample.speed_m_s, units)),
+            ("Mach", mach),
+            ("attack", Quantity::Angle.text(sample.angle_of_attack_deg, units)),
+            ("bank", sample.bank_deg.map_or(NONE.to_string(), |bank| Quantity::Angle.text(bank, units))),
+            ("pressure", Quantity::Pressure.text(sample.dynamic_pressure_pa, units)),
+        ];
+        add(place, &facts(kit, "facts two", &rows)?)?;
+        if let Some(hot) = words::hottest(flight) {
+            let said = format!(
+                "Heating was highest at {}, {} and {}.",
+                Quantity::Time.text(hot.time_s, units),
+                Quantity::Altitude.text(hot.altitude_m, units),
+                Quantity::Speed.text(hot.speed_m_s, units)
+            );
+            let own = peak.map_or(String::new(), |peak| {
+                let after = peak.time_s - hot.time_s;
+                match after {
+                    a if a.abs() < 0.5 => " This tile peaks with it.".to_string(),
+                    a => format!(" This tile peaks {} {}.", Quantity::Time.text(a.abs(), units), if a > 0.0 { "later" } else { "earlier" }),
+                }
+            });
+            add(place, &kit.said("p", "note", &format!("{said}{own}"))?)?;
+        }
+        Ok(())
+    }
+
+    fn heating(&self, kit: &Kit, model: &Model, story: Option<&Story>, result: Option<&TileResult>) -> Made<()> {
+        let units = model.units;
+        let side = format!("{} over the flight", Quantity::Heating.unit(units));
+        let Some(place) = self.title(kit, 1, "What reaches it", &side)? else { return Ok(()) };
+        let mut rows = Vec::new();
+        if let Some(story) = story {
+            add(place, &spark(kit, story, &story.heating_w_m2, None, model.time_s, "Heating over the flight")?)?;
+            if let Some((at, peak)) = highest(&story.heating_w_m2) {
+                let time = story.time_s.get(at).copied().unwrap_or(f64::NAN);
+                let regime = match story.regime.get(at) {
+                    Some(2) => "turbulent",
+                    Some(1) => "transitional",
+                    _ => "laminar",
+                };
+                rows.push((format!("peak, at {}, {regime}", Quantity::Time.text(time, units)), Quantity::Heating.text(peak, units)));
+                let factor = story.factor.get(at).copied().unwrap_or(f64::NAN);
+                rows.push(("factor on the reference there".to_string(), Quantity::Factor.text(factor, units)));
+            }
+        }
+        if let Some(result) = result {
+            rows.push(("heat load".to_string(), Quantity::HeatLoad.text(result.heat_load_j_m2, units)));
+        }
+        if rows.is_empty() {
+            return add(place, &kit.said("p", "note", "Not computed yet.")?);
+        }
+        add(place, &facts(kit, "facts", &rows)?)
+    }
+
+    fn surface(&self, kit: &Kit, model: &Model, tile: &Tile, story: Option<&Story>, result: Option<&TileResult>) -> Made<()> {
+        let units = model.units;
+        let side = format!("{} over the flight", Quantity::Temperature.unit(units));
+        let Some(place) = self.title(kit, 2, "What its face does", &side)? else { return Ok(()) };
+        let limit = result.and_then(|result| result.limit_surface_k);
+        let mut rows = Vec::new();
+        if let Some(story) = story {
+            add(place, &spark(kit, story, &story.surface_k, limit, model.time_s, "Surface temperature over the flight")?)?;
+        }
+        if let Some(result) = result {
+            let peak = result.surface;
+            rows.push((format!("peak, at {}", Quantity::Time.text(peak.time_s, units)), Quantity::Temperature.text(peak.temperature_k, units)));
+        }
+        if let (Some(story), Some(time_s)) = (story, model.time_s) {
+            rows.push((format!("at {}", Quantity::Time.text(time_s, units)), Quantity::Temperature.text(between(&story.time_s, &story.surface_k, time_s), units)));
+        }
+        let kind = words::limits(model.scenario.policy.limits);
+        let face = tile.coating.unwrap_or(tile.material);
+        let face = model.shield.library.materials.get(face).map_or("", |material| material.id.as_str());
+        rows.push((format!("limit, {face}, {kind}"), limit.map_or(NONE.to_string(), |limit| Quantity::Temperature.text(limit, units))));
+        add(place, &facts(kit, "facts", &rows)?)?;
+        if tile.coating.is_none() && model.shield.library.materials.get(tile.material).is_some_and(|m| m.kind == crate::material::Kind::HotStructure) {
+            add(place, &kit.said("p", "note", "Radiative equilibrium is an upper bound for a conducting hot structure.")?)?;
+        }
+        Ok(())
+    }
+
+    fn stack(&self, kit: &Kit, model: &Model, tile: &Tile, index: usize) -> Made<()> {
+        let units = model.units;
+        let covered = model.results.as_deref().map(words::covered).unwrap_or_default();
+        let side = if covered.bondline || covered.structure { "" } else { "not assessed yet" };
+        let Some(place) = self.title(kit, 3, "What goes through", side)? else { return Ok(()) };
+        let name = |index: usize| model.shield.library.materials.get(index).map_or("", |material| material.id.as_str());
+        let mut rows = vec![(format!("tile, {}", name(tile.material)), Quantity::Thickness.text(tile.thickness_m, units))];
+        match tile.stack.and_then(|stack| model.shield.stacks.get(stack)) {
+            Some(stack) => rows.extend(stack.layers.iter().map(|layer| (format!("{}, {}", layer.name, name(layer.material)), Quantity::Thickness.text(layer.thickness_m, units)))),
+            None => rows.push(("no stack under it".to_string(), NONE.to_string())),
+        }
+        add(place, &facts(kit, "facts tight", &rows)?)?;
+        let sides = tile.smallest_side_m / tile.thickness_m.max(1e-6);
+        let mut note = String::new();
+        if side.is_empty() {
+            note.push_str("One-dimensional; ");
+        }
+        note.push_str(&format!("the smallest side is {} thicknesses.", grouped(sides, 1)));
+        let found = model.shield.findings.iter().filter(|finding| finding.tile == index || finding.tile_2 == Some(index));
+        let kinds: Vec<&str> = found.map(|finding| finding.kind.as_str()).collect();
+        if !kinds.is_empty() {
+            note.push_str(&format!(" Found on it: {}.", kinds.join(", ")));
+        }
+        add(place, &kit.said("p", "note", &note)?)
+    }
+
+    fn limits(&self, kit: &Kit, model: &Model, tile: &Tile, story: Option<&Story>, result: Option<&TileResult>) -> Made<()> {
+        let units = model.units;
+        let Some(place) = self.title(kit, 4, "What is left", &words::policy(&model.scenario.policy).1)? else { return Ok(()) };
+        let Some(result) = result else { return add(place, &kit.said("p", "note", "Not computed yet.")?) };
+        let bars = kit.html("div", "mar")?;
+        let parts = [
+            (GovernedBy::Surface, Some(result.surface), result.limit_surface_k, result.margin_surface_k),
+            (GovernedBy::Bondline, result.bondline, result.limit_bondline_k, result.margin_bondline_k),
+            (GovernedBy::Structure, result.structure, result.limit_structure_k, result.margin_structure_k),
+        ];
+        for (which, peak, limit, margin) in parts {
+            add(&bars, &kit.said("span", "", words::governed(which))?)?;
+            match (peak, limit, margin) {
+                (Some(peak), Some(limit_k), Some(margin_k)) => {
+                    add(&bars, &bar(kit, words::governed(which), peak.temperature_k, limit_k, margin_k, units)?)?;
+                    add(&bars, &kit.said("b", if margin_k < 0.0 { "bad" } else { "" }, &Quantity::Difference.signed(margin_k, units))?)?;
+                }
+                (Some(_), None, _) if which == GovernedBy::Surface => add_all(&bars, &[&kit.said("i", "", "no limit known")?, &kit.said("b", "", NONE)?])?,
+                _ if tile.stack.is_none() => add_all(&bars, &[&kit.said("i", "", "no such layer")?, &kit.said("b", "", NONE)?])?,
+                _ => add_all(&bars, &[&kit.said("i", "", "not assessed yet")?, &kit.said("b", "", NONE)?])?,
+            }
+        }
+        add(place, &bars)?;
+        let mut said = Vec::new();
+        if let Some(factor) = result.heating_factor_to_limit {
+            said.push(match factor < 1.0 {
+                true => format!("Holds at {} of this heating.", Quantity::Percent.text(factor, units)),
+                false => format!("Holds to {} the heating.", with_unit(&grouped(factor, 2), "×")),
+            });
+        }
+        let suggested = result.disposition.map_or(String::new(), |disposition| format!(", suggested: {}", words::disposition(disposition)));
+        said.push(format!("Condition: {}{suggested}.", words::condition(result.condition)));
+        said.push(ADVICE.to_string());
+        add(place, &kit.said("p", "note", &said.join(" "))?)?;
+        if !tile.neighbours.is_empty() {
+            let list = kit.html("p", "near")?;
+            add(&list, &kit.said("span", "", "Next to it")?)?;
+            for other in tile.neighbours.iter().take(12) {
+                let index = *other as usize;
+                let Some(neighbour) = model.shield.tiles.get(index) else { continue };
+                let margin = model.results.as_ref().and_then(|results| results.tiles.get(index)).and_then(|tile| tile.margin_k);
+                let label = margin.map_or(String::new(), |margin| format!(", {}", Quantity::Difference.signed(margin, units)));
+                let word = kit.word(&neighbour.id, &[("data-tile", &neighbour.id), ("title", &format!("Tile {}{label}", neighbour.id))])?;
+                add(&list, &word)?;
+            }
+            add(place, &list)?;
+        }
+        self.sources(kit, place, tile, story)
+    }
+
+    /// Where every number of this tile's chain comes from.
+    fn sources(&self, kit: &Kit, place: &Element, tile: &Tile, story: Option<&Story>) -> Made<()> {
+        let details = kit.html("details", "sources")?;
+        let summary = kit.html("summary", "w")?;
+        let sources = story.map(|story| story.sources.as_slice()).unwrap_or_default();
+        let label = if sources.is_empty() { "Table row".to_string() } else { format!("Table row and {}", counted(sources.len(), "source", "sources")) };
+        add(&summary, &kit.said("u", "", &label)?)?;
+        add(&details, &summary)?;
+        let list = kit.html("dl", "src")?;
+        let optional = |number: Option<u32>| number.map_or(NONE.to_string(), |number| number.to_string());
+        let row = [
+            ("part", if tile.part.is_empty() { NONE } else { tile.part.as_str() }.to_string()),
+            ("serial", if tile.serial.is_empty() { NONE } else { tile.serial.as_str() }.to_string()),
+            ("state", words::state(tile.state).to_string()),
+            ("installed for flight", optional(tile.installed_flight)),
+            ("waterproofed after flight", optional(tile.waterproofed)),
+        ];
+        for (name, value) in row {
+            add_all(&list, &[&kit.said("dt", "", name)?, &kit.said("dd", "", &value)?])?;
+        }
+        for (property, value, source) in sources {
+            let cell = kit.html("dd", "")?;
+            add_all(&cell, &[&kit.said("b", "", value)?, &kit.said("span", "", source)?])?;
+            add_all(&list, &[&kit.said("dt", "", property)?, &cell])?;
+        }
+        add(&details, &list)?;
+        add(place, &details)
+    }
+}
+
+fn facts<L: AsRef<str>>(kit: &Kit, class: &str, rows: &[(L, String)]) -> Made {
+    let list = kit.html("dl", class)?;
+    for (label, value) in rows {
+        let cell = kit.html("dd", "")?;
+        match value.split_once(crate::report::numbers::NARROW_SPACE) {
+            Some((number, unit)) => {
+                text(&cell, number)?;
+                add(&cell, &kit.said("i", "", &format!("\u{202f}{unit}"))?)?;
+            }
+            None => text(&cell, value)?,
+        }
+        add_all(&list, &[&kit.said("dt", "", label.as_ref())?, &cell])?;
+    }
+    Ok(list)
+}
+
+fn highest(values: &[f64]) -> Option<(usize, f64)> {
+    values.iter().copied().enumerate().filter(|(_, value)| value.is_finite()).max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)))
+}
+
+/// A value of a story at a moment, linear between its samples.
+fn between(at: &[f64], values: &[f64], x: f64) -> f64 {
+    let next = at.partition_point(|at| *at < x).min(at.len().saturating_sub(1));
+    let before = next.saturating_sub(1);
+    match (at.get(before), at.get(next), values.get(before), values.get(next)) {
+        (Some(a), Some(b), Some(y), Some(z)) if b > a => y + (z - y) * ((x - a) / (b - a)).clamp(0.0, 1.0),
+        (_, _, _, Some(z)) => *z,
+        _ => f64::NAN,
+    }
+}
+
+/// A small curve over the flight, its limit dashed, the moment a line.
+fn spark(kit: &Kit, story: &Story, values: &[f64], limit: Option<f64>, time_s: Option<f64>, name: &str) -> Made {
+    const WIDE: f64 = 288.0;
+    const TALL: f64 = 38.0;
+    let svg = kit.svg("svg", &[("class", "sp"), ("viewBox", "0 0 288 38"), ("preserveAspectRatio", "none"), ("role", "img"), ("aria-label", name)])?;
+    let (Some(first), Some(last), Some((_, top))) = (story.time_s.first(), story.time_s.last(), highest(values)) else {
+        return Ok(svg);
+    };
+    let low = values.iter().copied().filter(|value| value.is_finite()).fold(f64::INFINITY, f64::min).min(0.0_f64.max(top * 0.2));
+    let high = limit.map_or(top, |limit| limit.max(top));
+    let x = |time: f64| WIDE * (time - first) / (last - first).max(1e-9);
+    let y = |value: f64| TALL - 2.0 - (TALL - 4.0) * (value - low) / (high - low).max(1e-9);
+    // At most two points a pixel.
+    let step = (values.len() / 576).max(1);
+    let points: Vec<String> =
+        story.time_s.iter().zip(values).step_by(step).filter(|(_, value)| value.is_finite()).map(|(time, value)| format!("{} {}", round(x(*time)), round(y(*value)))).collect();
+    if let Some(limit) = limit {
+        add(&svg, &kit.path("b", &format!("M0 {}H288", round(y(limit))))?)?;
+    }
+    let curve = kit.path("a", &format!("M{}", points.join("L")))?;
+    curve.set_attribute("vector-effect", "non-scaling-stroke")?;
+    add(&svg, &curve)?;
+    if let Some(time_s) = time_s {
+        add(&svg, &kit.path("n1", &format!("M{} 0v38", round(x(time_s))))?)?;
+    }
+    Ok(svg)
+}
+
+/// Nominal, what the policy adds, and the limit, on one line.
+fn bar(kit: &Kit, name: &str, nominal_k: f64, limit_k: f64, margin_k: f64, units: UnitSystem) -> Made {
+    let added_k = (limit_k - margin_k - nominal_k).max(0.0);
+    let shown = |kelvin: f64| Quantity::Temperature.text(kelvin, units);
+    let uncertainty = if added_k > 0.5 { format!(", uncertainty {}", Quantity::Difference.text(added_k, units)) } else { String::new() };
+    let said = format!("{name}: limit {}, nominal {}{uncertainty}", shown(limit_k), shown(nominal_k));
+    let svg = kit.svg("svg", &[("viewBox", "0 0 150 16"), ("preserveAspectRatio", "none"), ("role", "img"), ("aria-label", &said)])?;
+    // The bar begins at a third of the limit, so that the last tenth, where margins live, is wide enough to read.
+    let from = limit_k / 3.0;
+    let x = |kelvin: f64| (150.0 * 0.88 * (kelvin - from) / (limit_k - from)).clamp(0.0, 150.0);
+    let (a, b, limit) = (x(nominal_k), x(nominal_k + added_k), x(limit_k));
+    add(&svg, &kit.rect("no", 0.0, 5.0, a.min(limit), 6.0)?)?;
+    let end = if added_k > 0.5 { b } else { a };
+    if end > limit {
+        add(&svg, &kit.rect("ex", limit, 5.0, end - limit, 6.0)?)?;
+    }
+    if added_k > 0.5 {
+        add(&svg, &kit.path("un", &format!("M{} 8H{}M{} 4v8", round(a), round(b), round(b)))?)?;
+    }
+    add(&svg, &kit.path("li", &format!("M{} 0v16", round(limit)))?)?;
+    Ok(svg)
+}
