@@ -12,9 +12,10 @@
 //! | `inputs` | the inputs in the order of the physics: range, unit, source, getter and setter on the scenario |
 
 pub mod model;
+pub mod panels;
+pub mod view;
 
 /// Opens the page in the document that loaded the engine; called once, when the wasm has been instantiated.
 pub fn open() {
     console_error_panic_hook::set_once();
 }
-pub mod view;

@@ -1,7 +1,7 @@
 //! The numbers and plans of an entry that an input may change. An imported flight has none: it was flown elsewhere.
 
 use crate::document::Curve;
-use crate::flight::Course;
+use crate::flight::{Course, Entry};
 
 /// A number of an entry.
 #[derive(Debug, Clone, Copy, PartialEq, Eq)]
@@ -42,34 +42,62 @@ impl Plan {
     }
 }
 
+fn place(entry: &mut Entry, which: Number) -> &mut f64 {
+    match which {
+        Number::Altitude => &mut entry.altitude_m,
+        Number::Speed => &mut entry.speed_m_s,
+        Number::FlightPath => &mut entry.flight_path_deg,
+        Number::Heading => &mut entry.heading_deg,
+        Number::Latitude => &mut entry.latitude_deg,
+        Number::Mass => &mut entry.mass_kg,
+        Number::ReferenceArea => &mut entry.reference_area_m2,
+        Number::NoseRadius => &mut entry.nose_radius_m,
+        Number::Sideslip => &mut entry.sideslip_deg,
+    }
+}
+
 /// The number as the entry has it, SI with angles in degrees; `None` for an imported flight.
 pub fn number(course: &Course, which: Number) -> Option<f64> {
-    let _ = which;
-    match course {
-        Course::Imported(_) => None,
-    }
+    let Course::Entry(entry) = course else { return None };
+    Some(match which {
+        Number::Altitude => entry.altitude_m,
+        Number::Speed => entry.speed_m_s,
+        Number::FlightPath => entry.flight_path_deg,
+        Number::Heading => entry.heading_deg,
+        Number::Latitude => entry.latitude_deg,
+        Number::Mass => entry.mass_kg,
+        Number::ReferenceArea => entry.reference_area_m2,
+        Number::NoseRadius => entry.nose_radius_m,
+        Number::Sideslip => entry.sideslip_deg,
+    })
 }
 
 /// Sets it; false where the course has no such number.
 pub fn set_number(course: &mut Course, which: Number, value: f64) -> bool {
-    let _ = (which, value);
     match course {
+        Course::Entry(entry) => {
+            *place(entry, which) = value;
+            true
+        }
         Course::Imported(_) => false,
     }
 }
 
 pub fn plan(course: &Course, which: Plan) -> Option<&Curve> {
-    let _ = which;
-    match course {
-        Course::Imported(_) => None,
+    match (course, which) {
+        (Course::Entry(entry), Plan::Attack) => Some(&entry.angle_of_attack_deg),
+        (Course::Entry(entry), Plan::Bank) => Some(&entry.bank_deg),
+        (Course::Imported(_), _) => None,
     }
 }
 
 pub fn set_plan(course: &mut Course, which: Plan, curve: Curve) -> bool {
-    let _ = (which, curve);
-    match course {
-        Course::Imported(_) => false,
+    match (course, which) {
+        (Course::Entry(entry), Plan::Attack) => entry.angle_of_attack_deg = curve,
+        (Course::Entry(entry), Plan::Bank) => entry.bank_deg = curve,
+        (Course::Imported(_), _) => return false,
     }
+    true
 }
 
 /// The largest magnitude of a plan, degrees: what its slider shows.

@@ -1,6 +1,6 @@
 //! The picked tile's story along the chain: what it meets, what reaches it, what its face does, what goes through, what is left.
 
-use super::dom::{Kit, Made, Memo, add, add_all, clear, put, round, text};
+use super::dom::{Kit, Made, Memo, add, add_all, clear, round, text};
 use crate::assess::{GovernedBy, TileResult};
 use crate::page::model::{Card as Story, Model};
 use crate::report::inputs::Step;

@@ -207,7 +207,7 @@ impl Slider {
         let text = value.map_or(String::new(), |value| grouped(quantity.shown(value, units), decimals));
         if let Some(field) = &self.field {
             // What is being typed is never overwritten.
-            let typing = kit.document.active_element().is_some_and(|active| active == **field);
+            let typing = kit.document.active_element().is_some_and(|active| field.is_same_node(Some(&active)));
             if !typing || numbers::parse(&field.value()).is_none_or(|now| grouped(now, decimals) != text) {
                 field.set_value(&text);
             }

@@ -1,0 +1,220 @@
+//! Everything on the page but the shield's picture: built once, then changed where the model changed.
+//!
+//! | file | idea |
+//! | --- | --- |
+//! | `dom` | the document, made and changed by small functions |
+//! | `colour`, `marks` | a value's colour; a condition's mark |
+//! | `head` | the verdict, what it rests on, the words that act |
+//! | `stage` | round the shield: tabs, limiting tiles, views, finding a tile |
+//! | `scale`, `legend`, `brush` | what colours mean, how values spread, the filter |
+//! | `ribbon`, `plan` | the flight and its moment; the plans' points |
+//! | `chain`, `slider`, `card` | inputs and the picked tile, step by step |
+//! | `table` | all tiles |
+//! | `notice`, `open` | what was refused or said; opening and dropping files |
+//! | `brief` | the sheet for print |
+//!
+//! All state but what is folded lives in the app: a panel sends an `Action` and is drawn from the next `Model`.
+
+mod acts;
+mod brief;
+mod brush;
+mod card;
+mod chain;
+mod colour;
+mod dom;
+mod head;
+mod legend;
+mod marks;
+mod notice;
+mod open;
+mod plan;
+mod ribbon;
+mod scale;
+mod slider;
+mod stage;
+mod table;
+
+use crate::page::model::{Action, Model};
+use crate::report::words;
+use crate::scenario::{Colour, UnitSystem};
+use brief::Brief;
+use chain::Chain;
+use dom::{Kit, Memo, show};
+use gloo_timers::callback::Timeout;
+use head::Head;
+use notice::Notice;
+use open::Open;
+use ribbon::Ribbon;
+use scale::Scale;
+use stage::Stage;
+use std::cell::RefCell;
+use std::rc::{Rc, Weak};
+use table::Table;
+use wasm_bindgen::JsValue;
+use web_sys::Document;
+
+/// The panels of the page.
+pub struct Panels {
+    kit: Kit,
+    parts: Rc<RefCell<Parts>>,
+}
+
+/// The panels themselves and what is folded or open on them.
+struct Parts {
+    head: Head,
+    stage: Stage,
+    scale: Scale,
+    ribbon: Ribbon,
+    chain: Chain,
+    table: Table,
+    notice: Notice,
+    open: Open,
+    brief: Brief,
+    /// The table stands in the shield's place.
+    table_open: bool,
+    seen_body: Memo<(UnitSystem, Colour, bool)>,
+    /// The brief is drawn when the page has come to rest.
+    later: Option<Timeout>,
+}
+
+impl Panels {
+    /// Builds the panels into the frame of index.html. `dispatch` hands an action to the app; it is never called while `render` runs.
+    ///
+    /// # Errors
+    /// The document lacks a part of the frame.
+    pub fn new(document: Document, dispatch: Rc<dyn Fn(Action)>) -> Result<Self, JsValue> {
+        let kit = Kit::new(document, dispatch);
+        let frame = kit.by_id("page")?;
+        let slot: Rc<RefCell<Weak<RefCell<Parts>>>> = Rc::default();
+        let again: Rc<dyn Fn()> = {
+            let (slot, kit) = (slot.clone(), kit.clone());
+            Rc::new(move || {
+                let parts = slot.borrow().upgrade();
+                if let (Some(parts), Some(model)) = (parts, kit.model()) {
+                    redraw(&kit, &parts, &model);
+                }
+            })
+        };
+        let parts = Parts {
+            head: Head::new(&kit)?,
+            stage: Stage::new(&kit)?,
+            scale: Scale::new(&kit)?,
+            ribbon: Ribbon::new(&kit)?,
+            chain: Chain::new(&kit)?,
+            table: Table::new(&kit, again.clone())?,
+            notice: Notice::new(&kit)?,
+            open: Open::new(&kit)?,
+            brief: Brief::new(&kit)?,
+            table_open: false,
+            seen_body: Memo::default(),
+            later: None,
+        };
+        let parts = Rc::new(RefCell::new(parts));
+        *slot.borrow_mut() = Rc::downgrade(&parts);
+        acts::listen(&kit, &parts, again)?;
+        if let Some(opening) = kit.document.get_element_by_id("opening") {
+            opening.remove();
+        }
+        show(&frame, true);
+        Ok(Self { kit, parts })
+    }
+
+    /// Draws what changed since the last model.
+    ///
+    /// # Errors
+    /// The document refused a change: a defect of the page, never of an input.
+    pub fn render(&mut self, model: &Model) -> Result<(), JsValue> {
+        self.kit.begin(model);
+        let drawn = self.parts.try_borrow_mut().map_err(|_| JsValue::from_str("the panels are being drawn")).and_then(|mut parts| parts.render(&self.kit, model));
+        self.kit.end();
+        if let Ok(mut parts) = self.parts.try_borrow_mut() {
+            parts.brief_later(&self.kit, &self.parts);
+        }
+        drawn
+    }
+
+    /// The picture of the brief: a data or blob URL of the shield as seen.
+    pub fn set_picture(&mut self, url: &str) {
+        if let Ok(parts) = self.parts.try_borrow() {
+            parts.brief.set_picture(url);
+        }
+    }
+
+    /// Brings the brief up to date now, before the page is printed.
+    pub fn prepare_brief(&mut self) {
+        if let (Some(model), Ok(mut parts)) = (self.kit.model(), self.parts.try_borrow_mut()) {
+            let _ = parts.brief.render(&self.kit, &model);
+        }
+    }
+
+    /// Whether the table stands in the shield's place, so that the view need not draw.
+    pub fn table_is_open(&self) -> bool {
+        self.parts.try_borrow().is_ok_and(|parts| parts.table_open)
+    }
+}
+
+/// Draws the model on screen again, after something was folded or measured anew.
+fn redraw(kit: &Kit, parts: &Rc<RefCell<Parts>>, model: &Model) {
+    if let Ok(mut parts) = parts.try_borrow_mut() {
+        kit.begin(model);
+        let _ = parts.render(kit, model);
+        kit.end();
+    }
+}
+
+impl Parts {
+    fn render(&mut self, kit: &Kit, model: &Model) -> Result<(), JsValue> {
+        self.head.render(kit, model)?;
+        self.stage.render(kit, model, self.table_open)?;
+        self.scale.render(kit, model)?;
+        self.ribbon.render(kit, model)?;
+        self.chain.render(kit, model)?;
+        if self.table_open {
+            self.table.render(kit, model)?;
+        }
+        self.notice.render(kit, model)?;
+        self.body(kit, model)
+    }
+
+    fn body(&mut self, kit: &Kit, model: &Model) -> Result<(), JsValue> {
+        let full = model.results.is_some() && !model.shown.estimate;
+        if !self.seen_body.changed((model.units, model.shown.colour, full)) {
+            return Ok(());
+        }
+        let Some(body) = kit.document.body() else { return Ok(()) };
+        let colour = match model.shown.colour {
+            Colour::Margin => "margin",
+            Colour::Surface => "surface",
+            Colour::Bondline => "bondline",
+            Colour::Structure => "structure",
+            Colour::Condition => "condition",
+            Colour::Regime => "regime",
+        };
+        let units = if model.units == UnitSystem::Us { "us" } else { "si" };
+        dom::put(&body, &[("data-units", units), ("data-colour", colour), ("data-full", if full { "1" } else { "0" })])
+    }
+
+    fn brief_later(&mut self, kit: &Kit, own: &Rc<RefCell<Parts>>) {
+        let (kit, own) = (kit.clone(), Rc::downgrade(own));
+        self.later = Some(Timeout::new(400, move || {
+            let (Some(parts), Some(model)) = (own.upgrade(), kit.model()) else { return };
+            if let Ok(mut parts) = parts.try_borrow_mut() {
+                let _ = parts.brief.render(&kit, &model);
+            }
+        }));
+    }
+
+    fn resized(&mut self) {
+        self.scale.resized();
+        self.ribbon.resized();
+        self.chain.resized();
+        self.table.resized();
+    }
+}
+
+/// The largest negative margin: the upper end of a brush that shows the short tiles alone.
+fn short_brush(model: &Model) -> Option<[f64; 2]> {
+    let results = model.results.as_ref()?;
+    let short: Vec<f64> = words::ranked(results).into_iter().filter_map(|index| results.tiles.get(index)?.margin_k).take_while(|margin_k| *margin_k < 0.0).collect();
+    Some([*short.first()?, *short.last()?])
+}
