@@ -132,8 +132,20 @@ impl Quantity {
             Quantity::Altitude | Quantity::Speed if us => 0,
             Quantity::Altitude | Quantity::Angle | Quantity::Sigma => 1,
             Quantity::Speed | Quantity::Factor | Quantity::Plain => 2,
-            Quantity::Length | Quantity::Thickness => if us { 2 } else { 1 },
-            Quantity::Area => if us { 2 } else { 3 },
+            Quantity::Length | Quantity::Thickness => {
+                if us {
+                    2
+                } else {
+                    1
+                }
+            }
+            Quantity::Area => {
+                if us {
+                    2
+                } else {
+                    3
+                }
+            }
             Quantity::Heating if us => 1,
             Quantity::HeatLoad if us => 0,
             Quantity::Pressure | Quantity::Density | Quantity::Film => 1,
@@ -234,7 +246,13 @@ pub fn round_step(low: f64, high: f64) -> (f64, usize) {
     let raw = ((high - low) / 100.0).abs().max(1e-9);
     let power = libm::floor(libm::log10(raw));
     let base = libm::pow(10.0, power);
-    let step = if raw >= 5.0 * base { 5.0 * base } else if raw >= 2.0 * base { 2.0 * base } else { base };
+    let step = if raw >= 5.0 * base {
+        5.0 * base
+    } else if raw >= 2.0 * base {
+        2.0 * base
+    } else {
+        base
+    };
     (step, if power < 0.0 { (-power) as usize } else { 0 })
 }
 
@@ -295,7 +313,8 @@ mod tests {
 
     #[test]
     fn verif_margins_carry_their_sign() {
-        let rows = [(-27.2, "−27\u{202f}K"), (8.0, "+8\u{202f}K"), (0.0, "+0\u{202f}K"), (-0.3, "−0\u{202f}K"), (1000.0, "+1,000\u{202f}K")];
+        let rows =
+            [(-27.2, "−27\u{202f}K"), (8.0, "+8\u{202f}K"), (0.0, "+0\u{202f}K"), (-0.3, "−0\u{202f}K"), (1000.0, "+1,000\u{202f}K")];
         for (value, expected) in rows {
             assert_eq!(Quantity::Difference.signed(value, UnitSystem::Si), expected);
         }
@@ -303,7 +322,15 @@ mod tests {
 
     #[test]
     fn verif_typed_numbers_come_back() {
-        let rows = [("1,420 s", Some(1420.0)), ("−1.2°", Some(-1.2)), (" 7.8 km/s", Some(7.8)), ("1e3", Some(1000.0)), ("5 ft", Some(5.0)), ("", None), ("abc", None)];
+        let rows = [
+            ("1,420 s", Some(1420.0)),
+            ("−1.2°", Some(-1.2)),
+            (" 7.8 km/s", Some(7.8)),
+            ("1e3", Some(1000.0)),
+            ("5 ft", Some(5.0)),
+            ("", None),
+            ("abc", None),
+        ];
         for (text, expected) in rows {
             assert_eq!(parse(text), expected, "{text}");
         }

@@ -16,11 +16,18 @@ pub enum Span {
     /// How many fall short: filters the shield to them.
     Short(String),
     /// Picks a tile.
-    Pick { tile: usize, text: String },
+    Pick {
+        tile: usize,
+        text: String,
+    },
     /// By how much the worst is over: emphasised.
     Over(String),
     /// Moves the flight to a moment.
-    Time { entry: usize, time_s: f64, text: String },
+    Time {
+        entry: usize,
+        time_s: f64,
+        text: String,
+    },
     /// What the sentence does not cover: said as plainly, but lighter.
     Rest(String),
 }
@@ -118,7 +125,8 @@ pub fn verdict(shield: &Shield, results: Option<&Assessment>, units: UnitSystem)
     let covered = covered(results);
     let order = ranked(results);
     let Some(worst) = order.first().copied() else {
-        let text = if results.tiles.is_empty() { "This vehicle has no tiles to judge." } else { "No tile has a limit to be judged against." };
+        let text =
+            if results.tiles.is_empty() { "This vehicle has no tiles to judge." } else { "No tile has a limit to be judged against." };
         return vec![Span::Text(text.to_string())];
     };
     let (Some(tile), Some(result)) = (shield.tiles.get(worst), results.tiles.get(worst)) else {
@@ -216,7 +224,11 @@ pub fn why(shield: &Shield, results: &Assessment, index: usize, units: UnitSyste
     let thickness = |metres: f64| Quantity::Thickness.text(metres, units);
     match (result.governed_by, result.thickness_to_limit_mm) {
         (Some(GovernedBy::Bondline | GovernedBy::Structure), Some(spare_mm)) if spare_mm < 0.0 => {
-            format!("thin: {}, {} needed", thickness(tile.thickness_m), Quantity::Thickness.number(tile.thickness_m - spare_mm * 1e-3, units))
+            format!(
+                "thin: {}, {} needed",
+                thickness(tile.thickness_m),
+                Quantity::Thickness.number(tile.thickness_m - spare_mm * 1e-3, units)
+            )
         }
         (Some(GovernedBy::Bondline | GovernedBy::Structure), _) => {
             let peak = governing_peak(result);

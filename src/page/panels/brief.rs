@@ -49,7 +49,10 @@ impl Brief {
         add_all(&left, &[&kit.said("b", "", "Tileglow brief")?, &kit.said("span", "", &format!(" · {}{entry}", model.shield.name))?])?;
         add_all(&head, &[&left, &kit.said("span", "", &format!("vehicle {}", spaced(&model.shield.digest)))?])?;
         let verdict = words::plain(&words::verdict(&model.shield, Some(results), units));
-        add_all(&self.root, &[&head, &kit.said("h2", "bv", &verdict)?, &kit.said("p", "bt", &words::reasons(&model.shield, results, units))?])?;
+        add_all(
+            &self.root,
+            &[&head, &kit.said("h2", "bv", &verdict)?, &kit.said("p", "bt", &words::reasons(&model.shield, results, units))?],
+        )?;
         if self.picture.has_attribute("src") {
             add(&self.root, &self.picture)?;
         }
@@ -73,7 +76,8 @@ impl Brief {
         let digest = model.digest.as_deref().map_or(String::new(), |digest| format!(", results {}", spaced(digest)));
         let error_k = results.tiles.iter().fold(0.0, |worst: f64, tile| worst.max(tile.numerical_error_k));
         let state = if model.shown.estimate { "Estimate" } else { "Full result" };
-        let error = if error_k > 0.0 { format!(", stated error ≤ {} K", grouped((error_k * 10.0).ceil() / 10.0, 1)) } else { String::new() };
+        let error =
+            if error_k > 0.0 { format!(", stated error ≤ {} K", grouped((error_k * 10.0).ceil() / 10.0, 1)) } else { String::new() };
         let told = format!("{state}{error}. Version {}{digest}.", crate::VERSION);
         add_all(&foot, &[&kit.said("span", "", &told)?, &kit.said("span", "", "The link on the page opens this state.")?])?;
         add_all(&self.root, &[&caution, &foot])
@@ -88,7 +92,9 @@ impl Brief {
         let table = kit.html("table", "")?;
         let (head, body, row) = (kit.html("thead", "")?, kit.html("tbody", "")?, kit.html("tr", "")?);
         let margin = format!("margin, {}", Quantity::Difference.unit(units));
-        for (label, class) in [("tile", ""), ("where", ""), ("governed by", ""), (margin.as_str(), "r"), ("at, s", "r"), ("why", ""), ("suggested", "")] {
+        for (label, class) in
+            [("tile", ""), ("where", ""), ("governed by", ""), (margin.as_str(), "r"), ("at, s", "r"), ("why", ""), ("suggested", "")]
+        {
             add(&row, &kit.said("th", class, label)?)?;
         }
         add(&head, &row)?;
@@ -134,7 +140,8 @@ impl Brief {
         let condition = by.iter().map(|(word, number)| format!("{} {word}", count(*number))).collect::<Vec<_>>().join(", ");
         let mass: f64 = results.tiles.iter().map(|tile| tile.mass_kg).sum();
         let heating = &model.scenario.heating;
-        let scale = if heating.choices.scale != 1.0 { format!(" Heating scaled by {}.", grouped(heating.choices.scale, 2)) } else { String::new() };
+        let scale =
+            if heating.choices.scale != 1.0 { format!(" Heating scaled by {}.", grouped(heating.choices.scale, 2)) } else { String::new() };
         let changes = match model.scenario.changes.len() {
             0 => String::new(),
             many => format!(" {} to the tile table.", counted(many, "change", "changes")),
@@ -143,8 +150,12 @@ impl Brief {
             crate::heating::Transition::None => "Laminar throughout.".to_string(),
             crate::heating::Transition::Time { time_s } => format!("Turbulent from {}.", Quantity::Time.text(time_s, model.units)),
             crate::heating::Transition::Mach { mach } => format!("Turbulent below Mach {}.", grouped(mach, 1)),
-            crate::heating::Transition::MomentumThickness { limit } => format!("Turbulent where the momentum-thickness criterion passes {}.", grouped(limit, 0)),
-            crate::heating::Transition::Roughness { limit } => format!("Turbulent where the roughness criterion passes {}.", grouped(limit, 0)),
+            crate::heating::Transition::MomentumThickness { limit } => {
+                format!("Turbulent where the momentum-thickness criterion passes {}.", grouped(limit, 0))
+            }
+            crate::heating::Transition::Roughness { limit } => {
+                format!("Turbulent where the roughness criterion passes {}.", grouped(limit, 0))
+            }
         };
         let assumed = format!(
             "{transition} Lee side at {} of the reference.{scale}{changes} {}; {} limits.",

@@ -35,7 +35,14 @@ impl Brush {
     pub fn new(kit: &Kit, svg: &Element) -> Made<Self> {
         let handle = |id: &str, label: &str, d: &str| -> Made {
             let group = kit.svg("g", &[("id", id), ("class", "brush"), ("role", "slider"), ("tabindex", "0"), ("aria-label", label)])?;
-            add_all(&group, &[&kit.rect("hit", -12.0, 42.0, 24.0, 40.0)?, &kit.path("br", d)?, &kit.rect("brh", -2.5, legend::RAMP.0, 5.0, legend::RAMP.1)?])?;
+            add_all(
+                &group,
+                &[
+                    &kit.rect("hit", -12.0, 42.0, 24.0, 40.0)?,
+                    &kit.path("br", d)?,
+                    &kit.rect("brh", -2.5, legend::RAMP.0, 5.0, legend::RAMP.1)?,
+                ],
+            )?;
             Ok(group)
         };
         let field = kit.rect("field", 0.0, 12.0, 10.0, 62.0)?;
@@ -53,7 +60,9 @@ impl Brush {
     fn listen(&self, kit: &Kit, svg: &Element) {
         let (own, state, target, low, high) = (kit.clone(), self.state.clone(), svg.clone(), self.low.clone(), self.high.clone());
         kit.on(svg, "pointerdown", move |event| {
-            let (Some(pointer), Some(element)) = (event.dyn_ref::<PointerEvent>(), event.target().and_then(|t| t.dyn_into::<Element>().ok())) else {
+            let (Some(pointer), Some(element)) =
+                (event.dyn_ref::<PointerEvent>(), event.target().and_then(|t| t.dyn_into::<Element>().ok()))
+            else {
                 return;
             };
             if pointer.button() != 0 || element.has_attribute("data-tile") {
@@ -136,7 +145,10 @@ fn settled(model: &Model, [low, high]: [f64; 2]) -> Option<[f64; 2]> {
     let (at_low, at_high) = (low <= scale.low, high >= scale.high);
     match (at_low, at_high) {
         (true, true) => None,
-        _ => Some([if at_low { values().fold(scale.low, f64::min) } else { low }, if at_high { values().fold(scale.high, f64::max) } else { high }]),
+        _ => Some([
+            if at_low { values().fold(scale.low, f64::min) } else { low },
+            if at_high { values().fold(scale.high, f64::max) } else { high },
+        ]),
     }
 }
 

@@ -11,7 +11,8 @@ use crate::shield::Tile;
 use std::rc::Rc;
 use web_sys::Element;
 
-pub const ADVICE: &str = "Advice only: the responsible engineer, licensed where the law asks, local codes and the vehicle’s own certification decide.";
+pub const ADVICE: &str =
+    "Advice only: the responsible engineer, licensed where the law asks, local codes and the vehicle’s own certification decide.";
 
 pub struct Card {
     head: Element,
@@ -45,7 +46,10 @@ impl Card {
         self.decides = None;
         self.short = false;
         let Some((tile, index)) = model.picked.and_then(|index| Some((model.shield.tiles.get(index)?, index))) else {
-            add_all(&self.head, &[&kit.said("h2", "", "No tile picked")?, &kit.said("p", "", "pick one on the shield, in the list or by its number")?])?;
+            add_all(
+                &self.head,
+                &[&kit.said("h2", "", "No tile picked")?, &kit.said("p", "", "pick one on the shield, in the list or by its number")?],
+            )?;
             self.flight(kit, model, None)?;
             return Ok(None);
         };
@@ -114,7 +118,13 @@ impl Card {
         let time_s = model.time_s.or(peak.map(|peak| peak.time_s)).or(words::hottest(flight).map(|sample| sample.time_s)).unwrap_or(0.0);
         let Some(sample) = words::at_moment(flight, time_s) else { return Ok(()) };
         let units = model.units;
-        let Some(place) = self.title(kit, 0, if result.is_some() { "What it meets" } else { "The flight" }, &format!("at {}", Quantity::Time.text(time_s, units)))? else {
+        let Some(place) = self.title(
+            kit,
+            0,
+            if result.is_some() { "What it meets" } else { "The flight" },
+            &format!("at {}", Quantity::Time.text(time_s, units)),
+        )?
+        else {
             return Ok(());
         };
         let mach = sample.mach.map_or(NONE.to_string(), |mach| grouped(mach, 1));
@@ -185,17 +195,25 @@ impl Card {
         }
         if let Some(result) = result {
             let peak = result.surface;
-            rows.push((format!("peak, at {}", Quantity::Time.text(peak.time_s, units)), Quantity::Temperature.text(peak.temperature_k, units)));
+            rows.push((
+                format!("peak, at {}", Quantity::Time.text(peak.time_s, units)),
+                Quantity::Temperature.text(peak.temperature_k, units),
+            ));
         }
         if let (Some(story), Some(time_s)) = (story, model.time_s) {
-            rows.push((format!("at {}", Quantity::Time.text(time_s, units)), Quantity::Temperature.text(between(&story.time_s, &story.surface_k, time_s), units)));
+            rows.push((
+                format!("at {}", Quantity::Time.text(time_s, units)),
+                Quantity::Temperature.text(between(&story.time_s, &story.surface_k, time_s), units),
+            ));
         }
         let kind = words::limits(model.scenario.policy.limits);
         let face = tile.coating.unwrap_or(tile.material);
         let face = model.shield.library.materials.get(face).map_or("", |material| material.id.as_str());
         rows.push((format!("limit, {face}, {kind}"), limit.map_or(NONE.to_string(), |limit| Quantity::Temperature.text(limit, units))));
         add(place, &facts(kit, "facts", &rows)?)?;
-        if tile.coating.is_none() && model.shield.library.materials.get(tile.material).is_some_and(|m| m.kind == crate::material::Kind::HotStructure) {
+        if tile.coating.is_none()
+            && model.shield.library.materials.get(tile.material).is_some_and(|m| m.kind == crate::material::Kind::HotStructure)
+        {
             add(place, &kit.said("p", "note", "Radiative equilibrium is an upper bound for a conducting hot structure.")?)?;
         }
         Ok(())
@@ -209,7 +227,12 @@ impl Card {
         let name = |index: usize| model.shield.library.materials.get(index).map_or("", |material| material.id.as_str());
         let mut rows = vec![(format!("tile, {}", name(tile.material)), Quantity::Thickness.text(tile.thickness_m, units))];
         match tile.stack.and_then(|stack| model.shield.stacks.get(stack)) {
-            Some(stack) => rows.extend(stack.layers.iter().map(|layer| (format!("{}, {}", layer.name, name(layer.material)), Quantity::Thickness.text(layer.thickness_m, units)))),
+            Some(stack) => rows.extend(
+                stack
+                    .layers
+                    .iter()
+                    .map(|layer| (format!("{}, {}", layer.name, name(layer.material)), Quantity::Thickness.text(layer.thickness_m, units))),
+            ),
             None => rows.push(("no stack under it".to_string(), NONE.to_string())),
         }
         add(place, &facts(kit, "facts tight", &rows)?)?;
@@ -244,7 +267,9 @@ impl Card {
                     add(&bars, &bar(kit, words::governed(which), peak.temperature_k, limit_k, margin_k, units)?)?;
                     add(&bars, &kit.said("b", if margin_k < 0.0 { "bad" } else { "" }, &Quantity::Difference.signed(margin_k, units))?)?;
                 }
-                (Some(_), None, _) if which == GovernedBy::Surface => add_all(&bars, &[&kit.said("i", "", "no limit known")?, &kit.said("b", "", NONE)?])?,
+                (Some(_), None, _) if which == GovernedBy::Surface => {
+                    add_all(&bars, &[&kit.said("i", "", "no limit known")?, &kit.said("b", "", NONE)?])?
+                }
                 _ if tile.stack.is_none() => add_all(&bars, &[&kit.said("i", "", "no such layer")?, &kit.said("b", "", NONE)?])?,
                 _ => add_all(&bars, &[&kit.said("i", "", "not assessed yet")?, &kit.said("b", "", NONE)?])?,
             }
@@ -282,7 +307,11 @@ impl Card {
         let details = kit.html("details", "sources")?;
         let summary = kit.html("summary", "w")?;
         let sources = story.map(|story| story.sources.as_slice()).unwrap_or_default();
-        let label = if sources.is_empty() { "Table row".to_string() } else { format!("Table row and {}", counted(sources.len(), "source", "sources")) };
+        let label = if sources.is_empty() {
+            "Table row".to_string()
+        } else {
+            format!("Table row and {}", counted(sources.len(), "source", "sources"))
+        };
         add(&summary, &kit.said("u", "", &label)?)?;
         add(&details, &summary)?;
         let list = kit.html("dl", "src")?;
@@ -342,7 +371,10 @@ fn between(at: &[f64], values: &[f64], x: f64) -> f64 {
 fn spark(kit: &Kit, story: &Story, values: &[f64], limit: Option<f64>, time_s: Option<f64>, name: &str) -> Made {
     const WIDE: f64 = 288.0;
     const TALL: f64 = 38.0;
-    let svg = kit.svg("svg", &[("class", "sp"), ("viewBox", "0 0 288 38"), ("preserveAspectRatio", "none"), ("role", "img"), ("aria-label", name)])?;
+    let svg = kit.svg(
+        "svg",
+        &[("class", "sp"), ("viewBox", "0 0 288 38"), ("preserveAspectRatio", "none"), ("role", "img"), ("aria-label", name)],
+    )?;
     let (Some(first), Some(last), Some((_, top))) = (story.time_s.first(), story.time_s.last(), highest(values)) else {
         return Ok(svg);
     };
@@ -352,8 +384,14 @@ fn spark(kit: &Kit, story: &Story, values: &[f64], limit: Option<f64>, time_s: O
     let y = |value: f64| TALL - 2.0 - (TALL - 4.0) * (value - low) / (high - low).max(1e-9);
     // At most two points a pixel.
     let step = (values.len() / 576).max(1);
-    let points: Vec<String> =
-        story.time_s.iter().zip(values).step_by(step).filter(|(_, value)| value.is_finite()).map(|(time, value)| format!("{} {}", round(x(*time)), round(y(*value)))).collect();
+    let points: Vec<String> = story
+        .time_s
+        .iter()
+        .zip(values)
+        .step_by(step)
+        .filter(|(_, value)| value.is_finite())
+        .map(|(time, value)| format!("{} {}", round(x(*time)), round(y(*value))))
+        .collect();
     if let Some(limit) = limit {
         add(&svg, &kit.path("b", &format!("M0 {}H288", round(y(limit))))?)?;
     }

@@ -68,7 +68,16 @@ impl Chain {
             card.set_attribute("data-card", step.key())?;
             add_all(&section, &[&kit.html("div", "n")?, &inputs, &card])?;
             add(&chain, &section)?;
-            rows.push(Row { step, section, more, list, open: false, sliders: Vec::new(), seen: Memo::default(), seen_more: Memo::default() });
+            rows.push(Row {
+                step,
+                section,
+                more,
+                list,
+                open: false,
+                sliders: Vec::new(),
+                seen: Memo::default(),
+                seen_more: Memo::default(),
+            });
             places.push(card);
         }
         let card = Card::new(right, places);

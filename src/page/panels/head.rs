@@ -103,7 +103,9 @@ impl Head {
         for span in &spans {
             match span {
                 Span::Text(words) => text(&self.verdict, words)?,
-                Span::Short(words) => add(&self.verdict, &handle(kit, words, "v bad", &[("data-act", "short"), ("title", "Show these tiles only")])?)?,
+                Span::Short(words) => {
+                    add(&self.verdict, &handle(kit, words, "v bad", &[("data-act", "short"), ("title", "Show these tiles only")])?)?
+                }
                 Span::Over(words) => add(&self.verdict, &kit.said("span", "bad", words)?)?,
                 Span::Rest(words) => add(&self.verdict, &kit.said("span", "rest", words)?)?,
                 Span::Pick { tile, text } => {
@@ -112,7 +114,8 @@ impl Head {
                 }
                 Span::Time { entry, time_s, text } => {
                     let (entry, time) = (entry.to_string(), time_s.to_string());
-                    let attributes = [("data-act", "time"), ("data-time", time.as_str()), ("data-entry", entry.as_str()), ("title", "Show this moment")];
+                    let attributes =
+                        [("data-act", "time"), ("data-time", time.as_str()), ("data-entry", entry.as_str()), ("title", "Show this moment")];
                     add(&self.verdict, &handle(kit, text, "v", &attributes)?)?;
                 }
             }
@@ -122,7 +125,10 @@ impl Head {
 
     fn trust(&mut self, kit: &Kit, model: &Model) -> Made<()> {
         let full = model.results.is_some() && !model.shown.estimate;
-        let error_k = model.results.as_ref().map_or(0.0, |results| results.tiles.iter().fold(0.0, |worst: f64, tile| worst.max(tile.numerical_error_k)));
+        let error_k = model
+            .results
+            .as_ref()
+            .map_or(0.0, |results| results.tiles.iter().fold(0.0, |worst: f64, tile| worst.max(tile.numerical_error_k)));
         let error = match error_k {
             error if error > 0.0 => {
                 let shown = Quantity::Difference.shown(error, model.units);

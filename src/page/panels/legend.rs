@@ -50,7 +50,16 @@ pub fn bands(kit: &Kit, group: &Element, scale: &Scale, axis: &Axis, dark: bool)
     let palette = kit.colours.of(dark);
     let draw = |low: f64, high: f64, left: f64, right: f64, colour: &str| -> Made<()> {
         let rect = kit.rect("", left, top, right - left, height)?;
-        put(&rect, &[("fill", colour), ("data-legend", ""), ("data-low", &low.to_string()), ("data-high", &high.to_string()), ("data-colour-hex", colour)])?;
+        put(
+            &rect,
+            &[
+                ("fill", colour),
+                ("data-legend", ""),
+                ("data-low", &low.to_string()),
+                ("data-high", &high.to_string()),
+                ("data-colour-hex", colour),
+            ],
+        )?;
         add(group, &rect)
     };
     if scale.banded {
@@ -116,7 +125,13 @@ fn ticks_of(kit: &Kit, group: &Element, scale: &Scale, axis: &Axis, units: UnitS
         for value in ticks(a, b, room).into_iter().filter(|value| *value != 0.0) {
             let x = axis.x(kind.si(value, units));
             let sign = if value > 0.0 { "+" } else { "" };
-            let class = if x - axis.left < 12.0 { "st" } else if axis.right - x < 16.0 { "en" } else { "" };
+            let class = if x - axis.left < 12.0 {
+                "st"
+            } else if axis.right - x < 16.0 {
+                "en"
+            } else {
+                ""
+            };
             if (x - axis.limit_x()).abs() > 30.0 {
                 add(group, &kit.label(class, x, Y, &format!("{sign}{}", grouped(value, 0)))?)?;
             }
@@ -168,7 +183,8 @@ pub fn spread(kit: &Kit, group: &Element, model: &Model, axis: &Axis) -> Made<()
         bars(kit, group, model, axis, (scale.low, scale.high), &counts(values(), scale.low, scale.high, bins))?;
         let kind = quantity(scale.kind);
         let (under, over) = (values().filter(|v| *v < scale.low).count(), values().filter(|v| *v > scale.high).count());
-        for (number, class, x, sign, end) in [(under, "st side", axis.left, "<", scale.low), (over, "en side", axis.right, ">", scale.high)] {
+        for (number, class, x, sign, end) in [(under, "st side", axis.left, "<", scale.low), (over, "en side", axis.right, ">", scale.high)]
+        {
             if number > 0 {
                 let text = format!("{sign} {}: {}", kind.text(end, model.units), counted(number, "tile", "tiles"));
                 add(group, &kit.label(class, x, 49.0, &text)?)?;
@@ -237,7 +253,15 @@ fn blocks(kit: &Kit, group: &Element, model: &Model, axis: &Axis) -> Made<()> {
         let y = FOOT - 1.0 - TALL - (TALL + 1.5) * row.min(2) as f64;
         let block = kit.rect("blk", x, y, WIDE, TALL)?;
         let said = format!("{}, {}", tile.id, Quantity::Difference.signed(value, model.units));
-        put(&block, &[("fill", &hex(kit.colours.rgb(&model.shown.scale, value, model.dark))), ("data-tile", &tile.id), ("role", "button"), ("tabindex", "0")])?;
+        put(
+            &block,
+            &[
+                ("fill", &hex(kit.colours.rgb(&model.shown.scale, value, model.dark))),
+                ("data-tile", &tile.id),
+                ("role", "button"),
+                ("tabindex", "0"),
+            ],
+        )?;
         put(&block, &[("aria-label", &said)])?;
         let title = kit.svg("title", &[])?;
         title.set_text_content(Some(&format!("{said}{}", words::place(&tile.zone))));

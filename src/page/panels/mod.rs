@@ -125,12 +125,23 @@ impl Panels {
     /// The document refused a change: a defect of the page, never of an input.
     pub fn render(&mut self, model: &Model) -> Result<(), JsValue> {
         self.kit.begin(model);
-        let drawn = self.parts.try_borrow_mut().map_err(|_| JsValue::from_str("the panels are being drawn")).and_then(|mut parts| parts.render(&self.kit, model));
+        let drawn = self
+            .parts
+            .try_borrow_mut()
+            .map_err(|_| JsValue::from_str("the panels are being drawn"))
+            .and_then(|mut parts| parts.render(&self.kit, model));
         self.kit.end();
         if let Ok(mut parts) = self.parts.try_borrow_mut() {
             parts.brief_later(&self.kit, &self.parts);
         }
         drawn
+    }
+
+    /// Says how the shield is seen, in the view's words ("Seen from below, ahead and left").
+    pub fn say_view(&mut self, words: &str) {
+        if let Ok(mut parts) = self.parts.try_borrow_mut() {
+            parts.stage.say_view(words);
+        }
     }
 
     /// The picture of the brief: a data or blob URL of the shield as seen.
@@ -215,6 +226,10 @@ impl Parts {
 /// The largest negative margin: the upper end of a brush that shows the short tiles alone.
 fn short_brush(model: &Model) -> Option<[f64; 2]> {
     let results = model.results.as_ref()?;
-    let short: Vec<f64> = words::ranked(results).into_iter().filter_map(|index| results.tiles.get(index)?.margin_k).take_while(|margin_k| *margin_k < 0.0).collect();
+    let short: Vec<f64> = words::ranked(results)
+        .into_iter()
+        .filter_map(|index| results.tiles.get(index)?.margin_k)
+        .take_while(|margin_k| *margin_k < 0.0)
+        .collect();
     Some([*short.first()?, *short.last()?])
 }

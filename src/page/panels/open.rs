@@ -6,7 +6,9 @@ use crate::shield::VehicleFile;
 use js_sys::{Array, Function, Promise, Uint8Array};
 use wasm_bindgen::{JsCast, JsValue};
 use wasm_bindgen_futures::{JsFuture, spawn_local};
-use web_sys::{DragEvent, Element, File, FileList, FileSystemDirectoryEntry, FileSystemEntry, FileSystemFileEntry, HtmlElement, HtmlInputElement};
+use web_sys::{
+    DragEvent, Element, File, FileList, FileSystemDirectoryEntry, FileSystemEntry, FileSystemFileEntry, HtmlElement, HtmlInputElement,
+};
 
 /// Most files taken from one drop: a vehicle has about ten.
 const MOST: usize = 200;
@@ -40,7 +42,15 @@ impl Open {
             Ok(button)
         };
         let acts = kit.html("div", "")?;
-        add_all(&acts, &[&button("Files…", "open-files")?, &button("Folder…", "open-folder")?, &button("The demonstration again", "demo")?, &button("Close", "open")?])?;
+        add_all(
+            &acts,
+            &[
+                &button("Files…", "open-files")?,
+                &button("Folder…", "open-folder")?,
+                &button("The demonstration again", "demo")?,
+                &button("Close", "open")?,
+            ],
+        )?;
         add_all(&panel, &[&kit.said("p", "", words)?, &acts, &files, &folder])?;
         for field in [&files, &folder] {
             let own = kit.clone();
@@ -103,7 +113,8 @@ impl Open {
             let Some(data) = event.dyn_ref::<DragEvent>().and_then(|event| event.data_transfer()) else { return };
             // Entries must be asked for while the event lasts; reading them may take longer.
             let items = data.items();
-            let entries: Vec<FileSystemEntry> = (0..items.length()).filter_map(|index| items.get(index)?.webkit_get_as_entry().ok()?).collect();
+            let entries: Vec<FileSystemEntry> =
+                (0..items.length()).filter_map(|index| items.get(index)?.webkit_get_as_entry().ok()?).collect();
             let files = data.files().map(|list| listed(&list)).unwrap_or_default();
             let own = own.clone();
             spawn_local(async move {
@@ -183,4 +194,3 @@ async fn asked<T>(mut call: impl FnMut(&Function, &Function) -> T) -> Option<JsV
     });
     JsFuture::from(promise).await.ok()
 }
-

@@ -122,13 +122,16 @@ impl Plans {
     }
 
     pub fn render(&mut self, kit: &Kit, model: &Model, flight: &Trajectory, axis: &Axis, same: bool) -> Made<()> {
-        let unchanged = self.seen.as_ref().is_some_and(|(scenario, entry, units)| Rc::ptr_eq(scenario, &model.scenario) && (*entry, *units) == (model.entry, model.units));
+        let unchanged = self.seen.as_ref().is_some_and(|(scenario, entry, units)| {
+            Rc::ptr_eq(scenario, &model.scenario) && (*entry, *units) == (model.entry, model.units)
+        });
         if same && unchanged {
             return Ok(());
         }
         self.seen = Some((model.scenario.clone(), model.entry, model.units));
         self.state.borrow_mut().axis = Some(*axis);
-        let focused = kit.document.active_element().filter(|element| self.drawn.contains(Some(element))).and_then(|element| point_of(&element));
+        let focused =
+            kit.document.active_element().filter(|element| self.drawn.contains(Some(element))).and_then(|element| point_of(&element));
         clear(&self.drawn);
         let end = axis.x(flight.samples.last().map_or(0.0, |sample| sample.time_s));
         add(&self.drawn, &kit.path("gr", &format!("M{} {}H{}", round(axis.left), round(height(Plan::Bank, 0.0)), round(end)))?)?;
@@ -148,7 +151,10 @@ impl Plans {
             add(&self.drawn, &kit.label(class, x, TOP + 15.0, &format!("□ bank, {}{flown}", degrees(Plan::Bank)))?)?;
             add(&self.drawn, &kit.label(class, x, TOP + 30.0, &format!("○ attack, {}{flown}", degrees(Plan::Attack)))?)?;
         } else {
-            add(&self.drawn, &kit.label(class, x, TOP - 1.0, &format!("□ bank {}  ○ attack {}{flown}", degrees(Plan::Bank), degrees(Plan::Attack)))?)?;
+            add(
+                &self.drawn,
+                &kit.label(class, x, TOP - 1.0, &format!("□ bank {}  ○ attack {}{flown}", degrees(Plan::Bank), degrees(Plan::Attack)))?,
+            )?;
         }
         if let Some(point) = focused {
             focus(&self.root, point);
@@ -192,12 +198,31 @@ impl Plans {
                     _ => String::new(),
                 },
             };
-            let group = kit.svg("g", &[("class", "point"), ("role", "slider"), ("tabindex", "0"), ("data-plan", plan.key()), ("data-point", &index.to_string())])?;
-            put(&group, &[("transform", &format!("translate({},{})", round(axis.x(time_s)), round(height(plan, value)))), ("aria-label", &format!("{name} {at}"))])?;
-            put(&group, &[("aria-valuemin", &format!("{low:.0}")), ("aria-valuemax", &format!("{high:.0}")), ("aria-valuenow", &format!("{value:.1}"))])?;
+            let group = kit.svg(
+                "g",
+                &[("class", "point"), ("role", "slider"), ("tabindex", "0"), ("data-plan", plan.key()), ("data-point", &index.to_string())],
+            )?;
+            put(
+                &group,
+                &[
+                    ("transform", &format!("translate({},{})", round(axis.x(time_s)), round(height(plan, value)))),
+                    ("aria-label", &format!("{name} {at}")),
+                ],
+            )?;
+            put(
+                &group,
+                &[
+                    ("aria-valuemin", &format!("{low:.0}")),
+                    ("aria-valuemax", &format!("{high:.0}")),
+                    ("aria-valuenow", &format!("{value:.1}")),
+                ],
+            )?;
             put(&group, &[("aria-valuetext", &format!("{name} {} {at}", Quantity::Angle.text(value, model.units)))])?;
             let title = kit.svg("title", &[])?;
-            title.set_text_content(Some(&format!("{name} {} {at}: drag, or arrow keys; Insert adds a point, Delete takes it away", Quantity::Angle.text(value, model.units))));
+            title.set_text_content(Some(&format!(
+                "{name} {} {at}: drag, or arrow keys; Insert adds a point, Delete takes it away",
+                Quantity::Angle.text(value, model.units)
+            )));
             add(&group, &title)?;
             add(&group, &kit.rect("hit", -12.0, -12.0, 24.0, 24.0)?)?;
             let grab = match plan {

@@ -97,7 +97,9 @@ impl Ribbon {
         };
         let (grip, target, go) = (held.clone(), self.svg.clone(), to.clone());
         kit.on(&self.svg, "pointerdown", move |event| {
-            let (Some(pointer), Some(element)) = (event.dyn_ref::<PointerEvent>(), event.target().and_then(|t| t.dyn_into::<Element>().ok())) else {
+            let (Some(pointer), Some(element)) =
+                (event.dyn_ref::<PointerEvent>(), event.target().and_then(|t| t.dyn_into::<Element>().ok()))
+            else {
                 return;
             };
             // The plans have their own points and their own field.
@@ -160,7 +162,8 @@ impl Ribbon {
         };
         let glowing = matches!(model.shown.scale.kind, ScaleKind::Temperature) && model.shown.colour != Colour::Margin;
         let same = self.seen.as_ref().is_some_and(|(flights, entry, units, pixels, glow, dark)| {
-            Rc::ptr_eq(flights, &model.flights) && (*entry, *units, *pixels, *glow, *dark) == (model.entry, model.units, self.pixels as u64, glowing, model.dark)
+            Rc::ptr_eq(flights, &model.flights)
+                && (*entry, *units, *pixels, *glow, *dark) == (model.entry, model.units, self.pixels as u64, glowing, model.dark)
         });
         let end = flight.samples.last().map_or(1.0, |sample| sample.time_s).max(1.0);
         let axis = Axis { low: 0.0, high: nice_end(end), left: self.left(), right: self.pixels - RIGHT, gap: 0.0 };
@@ -213,9 +216,22 @@ impl Ribbon {
         add(out, &kit.label("st q", 2.0, 12.0, if units == UnitSystem::Us { "kft" } else { "km" })?)?;
         let step = (samples.len() / POINTS).max(1);
         let thin: Vec<_> = samples.iter().step_by(step).chain(samples.last()).collect();
-        let speed: Vec<String> = thin.iter().map(|s| format!("{} {}", round(axis.x(s.time_s)), round(FOOT - (FOOT - TOP - 8.0) * s.speed_m_s / fastest))).collect();
+        let speed: Vec<String> = thin
+            .iter()
+            .map(|s| format!("{} {}", round(axis.x(s.time_s)), round(FOOT - (FOOT - TOP - 8.0) * s.speed_m_s / fastest)))
+            .collect();
         add(out, &kit.path("spd", &format!("M{}", speed.join("L")))?)?;
-        let edge = |side: f64| thin.iter().map(|s| format!("{} {}", round(axis.x(s.time_s)), round(y(s.altitude_m) + side * (0.7 + 12.0 * s.reference_heating_w_m2.max(0.0) / most)))).collect::<Vec<_>>();
+        let edge = |side: f64| {
+            thin.iter()
+                .map(|s| {
+                    format!(
+                        "{} {}",
+                        round(axis.x(s.time_s)),
+                        round(y(s.altitude_m) + side * (0.7 + 12.0 * s.reference_heating_w_m2.max(0.0) / most))
+                    )
+                })
+                .collect::<Vec<_>>()
+        };
         let (upper, mut lower) = (edge(-1.0), edge(1.0));
         lower.reverse();
         let band = kit.path("rib", &format!("M{}L{}z", upper.join("L"), lower.join("L")))?;
@@ -226,7 +242,8 @@ impl Ribbon {
         add(out, &band)?;
         if let Some(hot) = hottest {
             let x = axis.x(hot.time_s);
-            let text = format!("{} at {}", Quantity::Heating.text(hot.reference_heating_w_m2, units), Quantity::Time.text(hot.time_s, units));
+            let text =
+                format!("{} at {}", Quantity::Heating.text(hot.reference_heating_w_m2, units), Quantity::Time.text(hot.time_s, units));
             add(out, &kit.label("q", x, (y(hot.altitude_m) + 28.0).min(FOOT - 4.0), &text)?)?;
         }
         if !narrow {
@@ -236,7 +253,10 @@ impl Ribbon {
         }
         self.loads(kit, flight, axis, narrow)?;
         // Time.
-        let step = [60.0, 120.0, 300.0, 600.0, 1200.0, 3600.0].into_iter().find(|step| axis.high / step * 62.0 < axis.right - axis.left).unwrap_or(7200.0);
+        let step = [60.0, 120.0, 300.0, 600.0, 1200.0, 3600.0]
+            .into_iter()
+            .find(|step| axis.high / step * 62.0 < axis.right - axis.left)
+            .unwrap_or(7200.0);
         let mut time = 0.0;
         while time <= axis.high + 1e-6 {
             let last = time + step > axis.high + 1e-6;
@@ -250,7 +270,8 @@ impl Ribbon {
 
     /// The largest load factor, where the flight knows it.
     fn loads(&self, kit: &Kit, flight: &Trajectory, axis: &Axis, narrow: bool) -> Made<()> {
-        let largest = flight.samples.iter().filter_map(|sample| Some((sample.load_factor_g?, sample.time_s))).max_by(|a, b| a.0.total_cmp(&b.0));
+        let largest =
+            flight.samples.iter().filter_map(|sample| Some((sample.load_factor_g?, sample.time_s))).max_by(|a, b| a.0.total_cmp(&b.0));
         match largest {
             Some((load, time_s)) if !narrow => {
                 let x = axis.x(time_s);
@@ -267,7 +288,8 @@ impl Ribbon {
     fn glow(&self, kit: &Kit, model: &Model, flight: &Trajectory, axis: &Axis) -> Made {
         let defs = kit.svg("defs", &[])?;
         let (left, right) = (round(axis.x(0.0)), round(axis.x(flight.samples.last().map_or(1.0, |s| s.time_s))));
-        let gradient = kit.svg("linearGradient", &[("id", "ribbon-glow"), ("gradientUnits", "userSpaceOnUse"), ("x1", &left), ("x2", &right)])?;
+        let gradient =
+            kit.svg("linearGradient", &[("id", "ribbon-glow"), ("gradientUnits", "userSpaceOnUse"), ("x1", &left), ("x2", &right)])?;
         let end = flight.samples.last().map_or(1.0, |s| s.time_s).max(1.0);
         // The reference sphere's own equilibrium: what a black face at the stagnation point would show.
         for stop in 0..=48 {
@@ -293,7 +315,12 @@ impl Ribbon {
         self.moment.set_attribute("transform", &format!("translate({},0)", round(x)))?;
         let narrow = self.pixels < 500.0;
         let what = if model.time_s.is_none() { " · peak of the flight" } else { "" };
-        let full = format!("{} · {} · {}{what}", Quantity::Time.text(time_s, units), Quantity::Altitude.text(sample.altitude_m, units), Quantity::Speed.text(sample.speed_m_s, units));
+        let full = format!(
+            "{} · {} · {}{what}",
+            Quantity::Time.text(time_s, units),
+            Quantity::Altitude.text(sample.altitude_m, units),
+            Quantity::Speed.text(sample.speed_m_s, units)
+        );
         let text = if narrow { Quantity::Time.text(time_s, units) } else { full.clone() };
         let long = 6.6 * text.chars().count() as f64;
         let (class, at) = if x + 12.0 + long < axis.right { ("st nowt", x + 12.0) } else { ("en nowt", x - 12.0) };
@@ -302,13 +329,25 @@ impl Ribbon {
         self.moment.class_list().toggle_with_force("peak", model.time_s.is_none())?;
         let _ = (&self.line, &self.flag);
         let last = flight.samples.last().map_or(0.0, |sample| sample.time_s);
-        put(&self.moment, &[("aria-valuemin", "0"), ("aria-valuemax", &format!("{last:.0}")), ("aria-valuenow", &format!("{time_s:.0}")), ("aria-valuetext", &full)])
+        put(
+            &self.moment,
+            &[
+                ("aria-valuemin", "0"),
+                ("aria-valuemax", &format!("{last:.0}")),
+                ("aria-valuenow", &format!("{time_s:.0}")),
+                ("aria-valuetext", &full),
+            ],
+        )
     }
 }
 
 /// The moment that the cursor stands at: the chosen one, else the picked tile's peak, else the flight's hottest.
 fn shown_time(model: &Model) -> f64 {
-    let peak = model.picked.and_then(|index| model.results.as_ref()?.tiles.get(index)).map(words::governing_peak).filter(|peak| peak.entry == model.entry);
+    let peak = model
+        .picked
+        .and_then(|index| model.results.as_ref()?.tiles.get(index))
+        .map(words::governing_peak)
+        .filter(|peak| peak.entry == model.entry);
     model
         .time_s
         .or(peak.map(|peak| peak.time_s))
@@ -318,6 +357,12 @@ fn shown_time(model: &Model) -> f64 {
 
 /// The axis ends at a round time a little after the flight.
 fn nice_end(end: f64) -> f64 {
-    let step = if end > 1200.0 { 300.0 } else if end > 300.0 { 60.0 } else { 10.0 };
+    let step = if end > 1200.0 {
+        300.0
+    } else if end > 300.0 {
+        60.0
+    } else {
+        10.0
+    };
     (end / step).ceil() * step
 }

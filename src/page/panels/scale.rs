@@ -1,13 +1,13 @@
 //! The scale: what the colours mean, how all tiles' values spread, and the filter, in one.
 
 use super::brush::Brush;
+use super::dom;
 use super::dom::{Kit, Made, Memo, add, add_all, clear, put, show, style, width};
 use super::legend;
 use super::marks::mark;
-use super::dom;
-use crate::report::ramp::{self, hex};
 use crate::page::model::{Model, Scale as Ends, ScaleKind, Shown};
 use crate::report::numbers::{Quantity, count, counted};
+use crate::report::ramp::{self, hex};
 use crate::report::words;
 use crate::scenario::{Colour, UnitSystem};
 use std::rc::Rc;
@@ -91,7 +91,8 @@ impl Scale {
         let shown = &model.shown;
         if self.seen_choice.changed(shown.colour) {
             for (button, (_, _, choice)) in self.choices.iter().zip(CHOICES) {
-                let on = choice == shown.colour || (choice == Colour::Surface && matches!(shown.colour, Colour::Bondline | Colour::Structure));
+                let on =
+                    choice == shown.colour || (choice == Colour::Surface && matches!(shown.colour, Colour::Bondline | Colour::Structure));
                 button.set_attribute("aria-pressed", if on { "true" } else { "false" })?;
             }
         }
@@ -139,13 +140,21 @@ impl Scale {
         let plain = |words: &str| kit.said("span", "", words);
         match colour {
             Colour::Margin => {
-                let what = if deep { "smallest of surface, glue line, structure" } else { "of the surface; glue line and structure not yet" };
+                let what =
+                    if deep { "smallest of surface, glue line, structure" } else { "of the surface; glue line and structure not yet" };
                 add_all(&self.about, &[&plain(what)?, &plain("whole flight")?])?;
             }
             Colour::Surface | Colour::Bondline | Colour::Structure => {
-                for (word, key, which) in [("surface", "surface", Colour::Surface), ("glue line", "bondline", Colour::Bondline), ("structure", "structure", Colour::Structure)] {
+                for (word, key, which) in [
+                    ("surface", "surface", Colour::Surface),
+                    ("glue line", "bondline", Colour::Bondline),
+                    ("structure", "structure", Colour::Structure),
+                ] {
                     if which == Colour::Surface || deep {
-                        add(&self.about, &kit.word(word, &[("data-colour", key), ("aria-pressed", if colour == which { "true" } else { "false" })])?)?;
+                        add(
+                            &self.about,
+                            &kit.word(word, &[("data-colour", key), ("aria-pressed", if colour == which { "true" } else { "false" })])?,
+                        )?;
                     }
                 }
                 if !deep {
@@ -242,7 +251,10 @@ impl Scale {
                 add(&swatch, &mark(kit, condition)?)?;
             }
             let what = kit.html("span", "what")?;
-            add_all(&what, &[&kit.said("b", "", word)?, &kit.said("span", "", &counted(tiles, "tile", "tiles"))?, &kit.said("i", "", note)?])?;
+            add_all(
+                &what,
+                &[&kit.said("b", "", word)?, &kit.said("span", "", &counted(tiles, "tile", "tiles"))?, &kit.said("i", "", note)?],
+            )?;
             add_all(&button, &[&swatch, &what])?;
             add(&self.list, &button)?;
         }

@@ -87,13 +87,26 @@ impl Slider {
             }
             Value::Number(_) => {
                 let field = kit.html("input", "num")?;
-                put(&field, &[("type", "text"), ("inputmode", "decimal"), ("autocomplete", "off"), ("spellcheck", "false"), ("size", "7")])?;
+                put(
+                    &field,
+                    &[("type", "text"), ("inputmode", "decimal"), ("autocomplete", "off"), ("spellcheck", "false"), ("size", "7")],
+                )?;
                 add_all(&value, &[&field, &made.unit])?;
                 add(&top, &value)?;
-                let svg = kit.svg("svg", &[("class", "track"), ("role", "slider"), ("tabindex", "0"), ("viewBox", "-6 -3 248 28"), ("preserveAspectRatio", "none")])?;
+                let svg = kit.svg(
+                    "svg",
+                    &[
+                        ("class", "track"),
+                        ("role", "slider"),
+                        ("tabindex", "0"),
+                        ("viewBox", "-6 -3 248 28"),
+                        ("preserveAspectRatio", "none"),
+                    ],
+                )?;
                 let curve = kit.svg("g", &[])?;
                 let thumb = kit.svg("g", &[])?;
-                let tile = kit.svg("rect", &[("class", "tb"), ("x", "-4.5"), ("y", "4"), ("width", "9"), ("height", "14"), ("rx", "1.5")])?;
+                let tile =
+                    kit.svg("rect", &[("class", "tb"), ("x", "-4.5"), ("y", "4"), ("width", "9"), ("height", "14"), ("rx", "1.5")])?;
                 add_all(&thumb, &[&kit.path("th", "M0-2v26")?, &tile])?;
                 add_all(&svg, &[&curve, &kit.path("ax", "M0 11H236")?, &thumb])?;
                 add_all(&root, &[&top, &svg, &foot])?;
@@ -203,7 +216,8 @@ impl Slider {
         let quantity = input.quantity;
         let (low, high, decimals) = ends(input, units);
         let unit = quantity.unit(units);
-        self.unit.set_text_content(Some(if unit == "°" || unit.is_empty() { unit.to_string() } else { format!("\u{202f}{unit}") }.as_str()));
+        self.unit
+            .set_text_content(Some(if unit == "°" || unit.is_empty() { unit.to_string() } else { format!("\u{202f}{unit}") }.as_str()));
         let text = value.map_or(String::new(), |value| grouped(quantity.shown(value, units), decimals));
         if let Some(field) = &self.field {
             // What is being typed is never overwritten.
@@ -227,7 +241,14 @@ impl Slider {
                     svg.remove_attribute("aria-valuenow")?;
                 }
             }
-            put(svg, &[("aria-label", &input.label), ("aria-valuemin", &format!("{low:.decimals$}")), ("aria-valuemax", &format!("{high:.decimals$}"))])?;
+            put(
+                svg,
+                &[
+                    ("aria-label", &input.label),
+                    ("aria-valuemin", &format!("{low:.decimals$}")),
+                    ("aria-valuemax", &format!("{high:.decimals$}")),
+                ],
+            )?;
         }
         let (from, to) = (trimmed(low, decimals), with_unit(&trimmed(high, decimals), unit));
         let note = if value.is_none() { format!(" · {}", input.note) } else { String::new() };
@@ -267,7 +288,8 @@ impl Slider {
         for crossing in words::crossings(&track.at, &track.margin_k) {
             add(curve, &kit.path("xz", &format!("M{} 7v8", round(axis.x(input.quantity.shown(crossing, units)))))?)?;
         }
-        let said = words::holds(&track.at, &track.margin_k).map_or(String::new(), |holds| words::holds_words(&holds, input.quantity, units));
+        let said =
+            words::holds(&track.at, &track.margin_k).map_or(String::new(), |holds| words::holds_words(&holds, input.quantity, units));
         self.holds.set_text_content(Some(&said));
         let now = value.map_or(f64::NAN, |value| at(track, value));
         let margin = if now.is_finite() { format!("; smallest margin {}", Quantity::Difference.signed(now, units)) } else { String::new() };
@@ -372,7 +394,13 @@ fn nudge(kit: &Kit, id: &str, steps: f64, event: &web_sys::Event) {
     let (low, high, _) = ends(&input, model.units);
     let (step, _) = round_step(low, high);
     let shown = now.map_or(0.5 * (low + high), |value| input.quantity.shown(value, model.units));
-    let to = if steps.is_finite() { ((shown / step).round() + steps) * step } else if steps > 0.0 { high } else { low };
+    let to = if steps.is_finite() {
+        ((shown / step).round() + steps) * step
+    } else if steps > 0.0 {
+        high
+    } else {
+        low
+    };
     if let Some(scenario) = inputs::with(subject(&model), id, input.quantity.si(to.clamp(low, high), model.units)) {
         kit.send(Action::Change { scenario: Box::new(scenario), done: true });
     }

@@ -46,7 +46,10 @@ impl Stage {
         let find = kit.html("label", "find")?;
         add(&find, &kit.said("span", "", "Tile")?)?;
         let field = kit.html("input", "num")?;
-        put(&field, &[("id", "find"), ("type", "text"), ("autocomplete", "off"), ("spellcheck", "false"), ("size", "6"), ("placeholder", "number")])?;
+        put(
+            &field,
+            &[("id", "find"), ("type", "text"), ("autocomplete", "off"), ("spellcheck", "false"), ("size", "6"), ("placeholder", "number")],
+        )?;
         put(&field, &[("aria-label", "Tile number: type it and press Enter"), ("aria-describedby", "found")])?;
         let found = kit.html("span", "found")?;
         put(&found, &[("id", "found"), ("role", "status")])?;
@@ -66,14 +69,29 @@ impl Stage {
 
         Self::find(kit, &field, &found);
         let memo = (Memo::default(), Memo::default(), Memo::default());
-        Ok(Self { tabs, shield, overlay, table, rank, views, seen, found, unfolded: false, seen_rank: memo.0, seen_tab: memo.1, seen_view: memo.2 })
+        Ok(Self {
+            tabs,
+            shield,
+            overlay,
+            table,
+            rank,
+            views,
+            seen,
+            found,
+            unfolded: false,
+            seen_rank: memo.0,
+            seen_tab: memo.1,
+            seen_view: memo.2,
+        })
     }
 
     /// A tile's number, typed: Enter picks it, Escape empties the field.
     fn find(kit: &Kit, field: &Element, found: &Element) {
         let (own, found) = (kit.clone(), found.clone());
         kit.on(field, "keydown", move |event| {
-            let (Some(event), Some(field)) = (event.dyn_ref::<KeyboardEvent>(), event.target().and_then(|t| t.dyn_into::<HtmlInputElement>().ok())) else {
+            let (Some(event), Some(field)) =
+                (event.dyn_ref::<KeyboardEvent>(), event.target().and_then(|t| t.dyn_into::<HtmlInputElement>().ok()))
+            else {
                 return;
             };
             match event.key().as_str() {
@@ -111,23 +129,19 @@ impl Stage {
             for element in [&self.shield, &self.overlay, &self.rank, &self.views] {
                 element.class_list().toggle_with_force("away", table)?;
             }
-            self.views.class_list().toggle_with_force("map", map)?;
+            // The map says itself how it lies; there is nothing to turn.
+            show(&self.views, !map);
         }
         if model.picked.is_some() {
             self.found.set_text_content(None);
         }
-        self.view(model);
         self.rank(kit, model)
     }
 
-    /// How the shield is seen, in words, from the camera of the scenario.
-    fn view(&mut self, model: &Model) {
-        let words = match (model.scenario.view.map, model.scenario.view.camera) {
-            (true, _) => "Left and right halves unrolled from the keel, nose to tail".to_string(),
-            (false, camera) => format!("Seen {}. Turn to", seen_from(camera.map_or(-35.0, |c| c[0]), camera.map_or(-35.0, |c| c[1]))),
-        };
-        if self.seen_view.changed(words.clone()) {
-            self.seen.set_text_content(Some(&words));
+    /// How the shield is seen, in the view's words ("Seen from below, ahead and left").
+    pub fn say_view(&mut self, words: &str) {
+        if self.seen_view.changed(words.to_string()) {
+            self.seen.set_text_content(Some(&format!("{words}. Turn to")));
         }
     }
 
@@ -137,13 +151,18 @@ impl Stage {
             return Ok(());
         }
         // A row that has the focus keeps it through the redraw.
-        let focused = kit.document.active_element().filter(|element| self.rank.contains(Some(element))).and_then(|element| element.get_attribute("data-tile"));
+        let focused = kit
+            .document
+            .active_element()
+            .filter(|element| self.rank.contains(Some(element)))
+            .and_then(|element| element.get_attribute("data-tile"));
         clear(&self.rank);
         let Some(results) = model.results.as_deref() else {
             return Ok(());
         };
         let order = words::ranked(results);
-        let short = order.iter().take_while(|index| results.tiles.get(**index).and_then(|tile| tile.margin_k).is_some_and(|m| m < 0.0)).count();
+        let short =
+            order.iter().take_while(|index| results.tiles.get(**index).and_then(|tile| tile.margin_k).is_some_and(|m| m < 0.0)).count();
         let of_interest = if short > 0 { short } else { order.len() };
         let rows = of_interest.min(if self.unfolded { MOST } else { FIRST });
         let heading = kit.html("h2", "")?;
@@ -171,7 +190,8 @@ impl Stage {
             }
             let why = words::why(&model.shield, results, *index, model.units);
             row.set_attribute("title", &format!("{}{}: {why}", tile.id, words::place(&tile.zone)))?;
-            let margin = kit.said("span", if margin_k < 0.0 { "bad" } else { "ok" }, &Quantity::Difference.signed(margin_k, model.units))?;
+            let margin =
+                kit.said("span", if margin_k < 0.0 { "bad" } else { "ok" }, &Quantity::Difference.signed(margin_k, model.units))?;
             add_all(&row, &[&kit.said("b", "", &tile.id)?, &margin, &kit.said("span", "why", &why)?])?;
             add(&list, &row)?;
         }
@@ -189,31 +209,5 @@ impl Stage {
             }
         }
         Ok(())
-    }
-}
-
-/// `from below, ahead and left`: azimuth 0 looks at the nose from ahead and grows to the vehicle's right; elevation is positive from above.
-pub fn seen_from(azimuth_deg: f64, elevation_deg: f64) -> String {
-    let azimuth = azimuth_deg.rem_euclid(360.0);
-    let vertical = match elevation_deg {
-        e if e > 75.0 => return "from the top".to_string(),
-        e if e < -75.0 => return "from the belly side".to_string(),
-        e if e > 12.0 => "above",
-        e if e < -12.0 => "below",
-        _ => "",
-    };
-    let around = match azimuth {
-        a if !(15.0..345.0).contains(&a) => "ahead",
-        a if a < 75.0 => "ahead and right",
-        a if a < 105.0 => "the right",
-        a if a < 165.0 => "behind and right",
-        a if a < 195.0 => "behind",
-        a if a < 255.0 => "behind and left",
-        a if a < 285.0 => "the left",
-        _ => "ahead and left",
-    };
-    match vertical {
-        "" => format!("from {around}"),
-        _ => format!("from {vertical}, {around}"),
     }
 }

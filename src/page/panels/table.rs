@@ -85,7 +85,15 @@ impl Table {
         let panel = kit.by_id("table")?;
         let tools = kit.html("div", "tools")?;
         let filter = kit.html("input", "num wide")?;
-        put(&filter, &[("type", "search"), ("placeholder", "tile, zone, material"), ("aria-label", "Show rows that contain"), ("autocomplete", "off")])?;
+        put(
+            &filter,
+            &[
+                ("type", "search"),
+                ("placeholder", "tile, zone, material"),
+                ("aria-label", "Show rows that contain"),
+                ("autocomplete", "off"),
+            ],
+        )?;
         let zones = kit.html("select", "")?;
         put(&zones, &[("aria-label", "Zone")])?;
         add_all(&tools, &[&filter, &zones])?;
@@ -138,7 +146,9 @@ impl Table {
         });
         let (state, stale, again) = (self.state.clone(), self.stale.clone(), redraw.clone());
         kit.on(&self.head, "click", move |event| {
-            let Some(index) = carrying(event, "data-sort").and_then(|(_, key)| COLUMNS.iter().position(|column| column.key == key)) else { return };
+            let Some(index) = carrying(event, "data-sort").and_then(|(_, key)| COLUMNS.iter().position(|column| column.key == key)) else {
+                return;
+            };
             let mut state = state.borrow_mut();
             state.falling = if state.sort == index { !state.falling } else { false };
             state.sort = index;
@@ -198,7 +208,20 @@ impl Table {
             if !unit.is_empty() {
                 add(&button, &kit.said("span", "unit", unit)?)?;
             }
-            add(&button, &kit.said("span", "way", if index != sort { "" } else if falling { "↓" } else { "↑" })?)?;
+            add(
+                &button,
+                &kit.said(
+                    "span",
+                    "way",
+                    if index != sort {
+                        ""
+                    } else if falling {
+                        "↓"
+                    } else {
+                        "↑"
+                    },
+                )?,
+            )?;
             add(&cell, &button)?;
             add(&row, &cell)?;
         }
@@ -263,7 +286,11 @@ impl Table {
 
     fn body(&self, kit: &Kit, model: &Model, first: usize, rows: usize) -> Made<()> {
         let state = self.state.borrow();
-        let focused = kit.document.active_element().filter(|element| self.body.contains(Some(element))).and_then(|element| element.get_attribute("data-tile"));
+        let focused = kit
+            .document
+            .active_element()
+            .filter(|element| self.body.contains(Some(element)))
+            .and_then(|element| element.get_attribute("data-tile"));
         clear(&self.body);
         let all = state.order.len();
         let first = first.min(all.saturating_sub(rows.min(all)));
@@ -271,7 +298,10 @@ impl Table {
         self.table.set_attribute("aria-rowcount", &(all + 1).to_string())?;
         let unit = if model.results.is_some() { "" } else { ", not assessed yet" };
         let caption = match all == model.shield.tiles.len() {
-            true => format!("{}{unit}. Margins are nominal numbers of the surface where nothing else is said; advice to a qualified engineer.", counted(all, "tile", "tiles")),
+            true => format!(
+                "{}{unit}. Margins are nominal numbers of the surface where nothing else is said; advice to a qualified engineer.",
+                counted(all, "tile", "tiles")
+            ),
             false => format!("{} of {}{unit}", count(all), counted(model.shield.tiles.len(), "tile", "tiles")),
         };
         self.caption.set_text_content(Some(&caption));
@@ -293,7 +323,14 @@ impl Table {
             let Some(tile) = model.shield.tiles.get(*index) else { continue };
             let result = model.results.as_ref().and_then(|results| results.tiles.get(*index)).unwrap_or(&blank);
             let row = self.row(kit, model, tile, result)?;
-            put(&row, &[("data-tile", &tile.id), ("aria-rowindex", &(place + 2).to_string()), ("tabindex", if place == reach { "0" } else { "-1" })])?;
+            put(
+                &row,
+                &[
+                    ("data-tile", &tile.id),
+                    ("aria-rowindex", &(place + 2).to_string()),
+                    ("tabindex", if place == reach { "0" } else { "-1" }),
+                ],
+            )?;
             if model.picked == Some(*index) {
                 put(&row, &[("aria-selected", "true")])?;
             }
@@ -336,7 +373,9 @@ impl Table {
 fn cell(model: &Model, key: &str, tile: &Tile, result: &TileResult) -> Entry {
     let known = model.results.is_some();
     let number = |value: f64| Entry::Number(known.then_some(value));
-    let text = |index: Option<usize>| Entry::Text(index.and_then(|index| model.shield.library.materials.get(index)).map_or("none", |m| m.id.as_str()).to_string());
+    let text = |index: Option<usize>| {
+        Entry::Text(index.and_then(|index| model.shield.library.materials.get(index)).map_or("none", |m| m.id.as_str()).to_string())
+    };
     match key {
         "tile" => Entry::Text(tile.id.clone()),
         "zone" => Entry::Text(tile.zone.clone()),

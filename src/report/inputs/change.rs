@@ -98,7 +98,8 @@ fn reaches(reach: &Reach, tile: &Tile) -> bool {
 /// Every tile's emissivity after the changes: a change, else its table's, else its coating's or material's at 1,000 K. `None` where nothing
 /// states one.
 pub fn emissivities(shield: &Shield, scenario: &Scenario) -> Vec<Option<f64>> {
-    let mut values: Vec<Option<f64>> = shield.tiles.iter().map(|tile| tile.emissivity.or_else(|| at_reference(shield, face(tile)))).collect();
+    let mut values: Vec<Option<f64>> =
+        shield.tiles.iter().map(|tile| tile.emissivity.or_else(|| at_reference(shield, face(tile)))).collect();
     for change in &scenario.changes {
         let Some(value) = number_of(change, ChangeKey::Emissivity) else {
             continue;
@@ -126,7 +127,9 @@ fn at_reference(shield: &Shield, material: usize) -> Option<f64> {
 
 /// Whether the library states this material's emissivity over temperature.
 pub fn varies(shield: &Shield, id: &str) -> bool {
-    shield.library.find(id).and_then(|index| shield.library.materials.get(index)).is_some_and(|material| {
-        matches!(&material.emissivity, Some(crate::document::Curve::Table(_)))
-    })
+    shield
+        .library
+        .find(id)
+        .and_then(|index| shield.library.materials.get(index))
+        .is_some_and(|material| matches!(&material.emissivity, Some(crate::document::Curve::Table(_))))
 }

@@ -73,7 +73,15 @@ fn flight(subject: Subject) -> Vec<Input> {
     };
     let get = |which| course::number(course, which);
     let largest = |which| course::plan(course, which).map(course::largest_deg);
-    let row = |id: &str, label: &str, quantity, low, high| Row { step: Step::Flight, id: id.to_string(), label: label.to_string(), quantity, low, high, source: "scenario" };
+    let row = |id: &str, label: &str, quantity, low, high| Row {
+        step: Step::Flight,
+        id: id.to_string(),
+        label: label.to_string(),
+        quantity,
+        low,
+        high,
+        source: "scenario",
+    };
     let all = [
         (row("entry.bank", "Bank, largest of the plan", Quantity::Angle, 0.0, 90.0), largest(Plan::Bank), true),
         (row("entry.attack", "Angle of attack, largest", Quantity::Angle, 20.0, 50.0), largest(Plan::Attack), true),
@@ -96,8 +104,17 @@ fn flight(subject: Subject) -> Vec<Input> {
 
 fn heating(subject: Subject) -> Vec<Input> {
     let heating = &subject.scenario.heating;
-    let row = |id: &str, label: &str, low, high, source| Row { step: Step::Heating, id: id.to_string(), label: label.to_string(), quantity: Quantity::Factor, low, high, source };
-    let mut list = vec![number(row("heating.scale", "Heating, scale on all models", 0.8, 1.3, "nominal"), Some(heating.choices.scale)).lead()];
+    let row = |id: &str, label: &str, low, high, source| Row {
+        step: Step::Heating,
+        id: id.to_string(),
+        label: label.to_string(),
+        quantity: Quantity::Factor,
+        low,
+        high,
+        source,
+    };
+    let mut list =
+        vec![number(row("heating.scale", "Heating, scale on all models", 0.8, 1.3, "nominal"), Some(heating.choices.scale)).lead()];
     let lee = Row { quantity: Quantity::Percent, ..row("heating.lee_fraction", "Lee side, share of the reference", 0.01, 0.1, "scenario") };
     list.push(number(lee, Some(heating.choices.lee_fraction)).lead());
     let chosen = match heating.choices.transition {
@@ -137,7 +154,15 @@ fn heating(subject: Subject) -> Vec<Input> {
 fn surface(subject: Subject) -> Vec<Input> {
     let (shield, scenario) = (subject.shield, subject.scenario);
     let emissivities = change::emissivities(shield, scenario);
-    let row = |id: &str, label: &str, quantity, low, high, source| Row { step: Step::Surface, id: id.to_string(), label: label.to_string(), quantity, low, high, source };
+    let row = |id: &str, label: &str, quantity, low, high, source| Row {
+        step: Step::Surface,
+        id: id.to_string(),
+        label: label.to_string(),
+        quantity,
+        low,
+        high,
+        source,
+    };
     // One value where all agree, none where they differ.
     let common = |keep: &dyn Fn(&Tile) -> bool| {
         let mut found = shield.tiles.iter().zip(&emissivities).filter(|(tile, _)| keep(tile)).map(|(_, value)| *value);
@@ -189,7 +214,15 @@ fn surface(subject: Subject) -> Vec<Input> {
 
 fn stack(subject: Subject) -> Vec<Input> {
     const WAITING: &str = "moves the glue line, not assessed yet";
-    let row = |id: &str, label: &str, quantity, low, high, source| Row { step: Step::Stack, id: id.to_string(), label: label.to_string(), quantity, low, high, source };
+    let row = |id: &str, label: &str, quantity, low, high, source| Row {
+        step: Step::Stack,
+        id: id.to_string(),
+        label: label.to_string(),
+        quantity,
+        low,
+        high,
+        source,
+    };
     let mut list = Vec::new();
     if let Some(tile) = subject.picked.and_then(|index| subject.shield.tiles.get(index)) {
         let set = |key| change::effective_number(subject.scenario, tile, key);
@@ -226,8 +259,19 @@ fn limits(subject: Subject) -> Vec<Input> {
         Limits::SingleMission => (1, None),
         Limits::Flights(flights) => (2, Some(flights)),
     };
-    let mut list = vec![choice(Step::Limits, "limits.policy", "Limits counted", chosen, vec!["reuse", "single mission", "a number of flights"], "policy").lead()];
-    let row = |id: &str, label: &str, quantity, low, high| Row { step: Step::Limits, id: id.to_string(), label: label.to_string(), quantity, low, high, source: "policy" };
+    let mut list = vec![
+        choice(Step::Limits, "limits.policy", "Limits counted", chosen, vec!["reuse", "single mission", "a number of flights"], "policy")
+            .lead(),
+    ];
+    let row = |id: &str, label: &str, quantity, low, high| Row {
+        step: Step::Limits,
+        id: id.to_string(),
+        label: label.to_string(),
+        quantity,
+        low,
+        high,
+        source: "policy",
+    };
     if let Some(flights) = flights {
         list.push(number(row("limits.flights", "Number of flights", Quantity::Flights, 1.0, 100.0), Some(flights)).lead());
     }

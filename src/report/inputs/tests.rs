@@ -75,7 +75,11 @@ fn scenario() -> Scenario {
     Scenario {
         vehicle_name: String::new(),
         vehicle_digest: None,
-        entries: vec![NamedEntry { name: "flown elsewhere".to_string(), course: Course::Imported(Trajectory::default()), transition: None }],
+        entries: vec![NamedEntry {
+            name: "flown elsewhere".to_string(),
+            course: Course::Imported(Trajectory::default()),
+            transition: None,
+        }],
         heating: HeatingChoices::default(),
         start: Start::default(),
         landing: Landing::default(),
@@ -128,7 +132,10 @@ fn verif_a_coating_reaches_its_tiles_and_no_other() {
     let one = with(at(&shield, &first), "surface.emissivity:rcg", 0.7).unwrap();
     assert_eq!(emissivities(&shield, &one), [Some(0.7), Some(0.7), Some(0.8), Some(0.7), Some(0.8), Some(0.9)]);
     // The belly is black throughout: one change by zone; the chine is mixed: one change by tile.
-    assert_eq!(one.changes.iter().map(|change| &change.reach).collect::<Vec<_>>(), [&Reach::Zone("belly".into()), &Reach::Tiles(vec!["4".into()])]);
+    assert_eq!(
+        one.changes.iter().map(|change| &change.reach).collect::<Vec<_>>(),
+        [&Reach::Zone("belly".into()), &Reach::Tiles(vec!["4".into()])]
+    );
     let two = with(at(&shield, &one), "surface.emissivity_zone:chine", 0.6).unwrap();
     assert_eq!(emissivities(&shield, &two)[3..5], [Some(0.6), Some(0.6)]);
     let three = with(at(&shield, &two), "surface.emissivity:rcg", 0.5).unwrap();
@@ -144,12 +151,22 @@ fn verif_nothing_is_set_by_a_wrong_name_or_number() {
     let shield = shield();
     let scenario = scenario();
     let subject = Subject { shield: &shield, scenario: &scenario, entry: 0, picked: None };
-    for id in ["", "heating", "heating.scales", "surface.emissivity:none such", "stack.thickness", "entry.mass_kg", "limits.term:", "heating.transition_value"] {
+    for id in [
+        "",
+        "heating",
+        "heating.scales",
+        "surface.emissivity:none such",
+        "stack.thickness",
+        "entry.mass_kg",
+        "limits.term:",
+        "heating.transition_value",
+    ] {
         assert_eq!(with(subject, id, 1.0), None, "{id}");
     }
     assert_eq!(with(subject, "heating.scale", f64::NAN), None);
     assert_eq!(choose(subject, "limits.policy", 7), None);
-    for (id, value) in [("heating.scale", -3.0), ("heating.scale", 0.0), ("surface.emissivity:rcg", 1.01), ("heating.scale", f64::INFINITY)] {
+    for (id, value) in [("heating.scale", -3.0), ("heating.scale", 0.0), ("surface.emissivity:rcg", 1.01), ("heating.scale", f64::INFINITY)]
+    {
         assert_eq!(with(subject, id, value), None, "{id} {value}");
     }
 }

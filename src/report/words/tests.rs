@@ -150,7 +150,10 @@ fn verif_why_gives_the_numbers_that_decide() {
 #[test]
 fn verif_a_moment_between_samples() {
     let sample = |time_s, altitude_m, mach| Sample { time_s, altitude_m, mach, ..Default::default() };
-    let flight = Trajectory { nose_radius_m: 1.0, samples: vec![sample(0.0, 100.0, None), sample(10.0, 50.0, Some(2.0)), sample(20.0, 0.0, Some(1.0))] };
+    let flight = Trajectory {
+        nose_radius_m: 1.0,
+        samples: vec![sample(0.0, 100.0, None), sample(10.0, 50.0, Some(2.0)), sample(20.0, 0.0, Some(1.0))],
+    };
     assert_eq!(at_moment(&flight, 15.0).map(|s| (s.altitude_m, s.mach)), Some((25.0, Some(1.5))));
     assert_eq!(at_moment(&flight, 5.0).map(|s| (s.altitude_m, s.mach)), Some((75.0, None)));
     assert_eq!(at_moment(&flight, -5.0).map(|s| s.altitude_m), Some(100.0));
