@@ -9,7 +9,6 @@
 //! | `ramp` | the two ramps in OKLab and the scale that maps a value to a colour |
 //! | `view` | the shield in three dimensions and as a map (three-d) |
 //! | `panels` | verdict, scale, ribbon, chain, table, brief: DOM and SVG |
-//! | `inputs` | the inputs in the order of the physics: range, unit, source, getter and setter on the scenario |
 
 pub mod model;
 pub mod panels;
