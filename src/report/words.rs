@@ -226,8 +226,8 @@ pub fn why(shield: &Shield, results: &Assessment, index: usize, units: UnitSyste
         (Some(GovernedBy::Bondline | GovernedBy::Structure), Some(spare_mm)) if spare_mm < 0.0 => {
             format!(
                 "thin: {}, {} needed",
-                thickness(tile.thickness_m),
-                Quantity::Thickness.number(tile.thickness_m - spare_mm * 1e-3, units)
+                thickness(result.effective.thickness_m),
+                Quantity::Thickness.number(result.effective.thickness_m - spare_mm * 1e-3, units)
             )
         }
         (Some(GovernedBy::Bondline | GovernedBy::Structure), _) => {

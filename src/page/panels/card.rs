@@ -54,6 +54,13 @@ impl Card {
             return Ok(None);
         };
         let result = model.results.as_ref().and_then(|results| results.tiles.get(index));
+        // The tile as the scenario's changes leave it.
+        let mut tile = tile.clone();
+        if let Some(made) = result.map(|result| result.effective) {
+            (tile.material, tile.coating, tile.stack) = (made.material, made.coating, made.stack);
+            (tile.thickness_m, tile.density_kg_m3) = (made.thickness_m, made.density_kg_m3);
+        }
+        let tile = &tile;
         // A story of another tile is never shown for this one.
         let story = model.card.as_deref().filter(|card| card.tile == index);
         self.heading(kit, model, tile, index)?;
@@ -284,6 +291,9 @@ impl Card {
         }
         let suggested = result.disposition.map_or(String::new(), |disposition| format!(", suggested: {}", words::disposition(disposition)));
         said.push(format!("Condition: {}{suggested}.", words::condition(result.condition)));
+        if result.sensitive {
+            said.push("Near transition at its peak: it jumps by 50 to 200 K if onset moves.".to_string());
+        }
         said.push(ADVICE.to_string());
         add(place, &kit.said("p", "note", &said.join(" "))?)?;
         if !tile.neighbours.is_empty() {

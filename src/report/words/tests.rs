@@ -47,7 +47,7 @@ fn result(margin_k: Option<f64>, time_s: f64) -> TileResult {
 }
 
 fn results(margins: &[Option<f64>]) -> Assessment {
-    Assessment { tiles: margins.iter().enumerate().map(|(i, margin)| result(*margin, 1040.0 + i as f64)).collect(), warnings: Vec::new() }
+    Assessment { tiles: margins.iter().enumerate().map(|(i, margin)| result(*margin, 1040.0 + i as f64)).collect(), ..Default::default() }
 }
 
 #[test]
@@ -143,6 +143,7 @@ fn verif_why_gives_the_numbers_that_decide() {
     assert_eq!(why(&two, &found, 0, UnitSystem::Si), "1,560 of 1,533\u{202f}K, factor 1.20");
     found.tiles[1].governed_by = Some(GovernedBy::Bondline);
     found.tiles[1].thickness_to_limit_mm = Some(-7.0);
+    found.tiles[1].effective.thickness_m = 0.031;
     assert_eq!(why(&two, &found, 1, UnitSystem::Si), "thin: 31.0\u{202f}mm, 38.0 needed");
     assert_eq!(why(&two, &found, 9, UnitSystem::Si), "");
 }
