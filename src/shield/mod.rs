@@ -69,7 +69,7 @@ pub enum TileState {
 }
 
 /// One row of the tile table, with what the mesh says of it.
-#[derive(Debug, Clone, PartialEq)]
+#[derive(Debug, Clone, PartialEq, Default)]
 pub struct Tile {
     pub id: String,
     pub zone: String,
