@@ -17,8 +17,8 @@ const ROW: usize = 256;
 /// Most samples of one picture, a bound on memory.
 const MOST_SAMPLES: u32 = 24_000_000;
 
-/// Widest gap between two tiles of the map, in CSS pixels, that is no edge of the map.
-const MAP_GAP: f32 = 7.0;
+/// Widest gap between two tiles, in CSS pixels, that is no edge: on the shield and on the map.
+const GAPS: [f32; 2] = [2.5, 7.0];
 
 /// Colours of the theme that are no value.
 #[derive(Clone, Copy, Debug, PartialEq)]
@@ -246,7 +246,7 @@ impl Painter {
         p.use_uniform("across", samples.across as i32);
         p.use_uniform("ratio", scene.ratio);
         p.use_uniform("reach", (0.5 * scene.ratio * across).round().max(1.0) as i32);
-        p.use_uniform("closes", (scene.morph * MAP_GAP * scene.ratio * across) as i32);
+        p.use_uniform("closes", (blend(GAPS[0], GAPS[1], scene.morph) * scene.ratio * across) as i32);
         // A hundredth of the body, or the depth of a steep face between two samples.
         p.use_uniform("apart", depth_of((0.01 * scene.length_m).max(12.0 * sample_m)));
         p.use_uniform("stage", unit(ground.stage));

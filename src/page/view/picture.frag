@@ -11,7 +11,7 @@ uniform float ratio;
 uniform int reach;
 // Depth, in units of the depth texture, beyond which a neighbour is another part of the body.
 uniform float apart;
-// On the map a gap up to this many samples wide between two tiles gets no keyline; 0 on the shield.
+// A gap up to this many samples wide between two tiles is no edge of the body and gets no keyline.
 uniform int closes;
 uniform vec3 stage;
 uniform vec3 key;
@@ -44,12 +44,13 @@ vec3 tile_colour(ivec4 s, vec2 at) {
     return texelFetch(palette, ivec2(value.r, textureSize(palette, 0).y - 1 - value.g), 0).rgb;
 }
 
-// Nothing is here; is the edge in one direction that of the body, or is there a tile across a narrow gap?
-bool edge(ivec2 at, int direction) {
-    int opposite = direction ^ 1;
-    if (direction >= 4) opposite = 11 - direction;
+// Something lies before this sample in one direction: is that the edge of a part of the body, or a tile with another across a
+// narrow gap?
+bool edge(ivec2 at, int direction, float depth) {
+    int opposite = direction < 4 ? direction ^ 1 : 11 - direction;
     for (int far = reach; far <= closes; far += reach) {
-        if (sample_at(at + step_to(opposite, far)).a < 192) return false;
+        ivec2 to = at + step_to(opposite, far);
+        if (sample_at(to).a < 192 && depth - depth_at(to) > apart) return false;
     }
     return true;
 }
@@ -60,7 +61,7 @@ vec3 seen(ivec2 at, vec2 css) {
     if (part == 3) {
         for (int i = 0; i < 8; i++) {
             bool near = sample_at(at + step_to(i, reach)).a < 192 || sample_at(at + step_to(i, 2 * reach)).a < 192;
-            if (near && edge(at, i)) return key;
+            if (near && edge(at, i, 2.0)) return key;
         }
         return stage;
     }
@@ -73,7 +74,10 @@ vec3 seen(ivec2 at, vec2 css) {
         ivec4 n = sample_at(to);
         if (n.a >= 192 || (n.rgb == s.rgb && n.a / 64 == part)) continue;
         float behind = depth - depth_at(to);
-        if (behind > apart) return key;
+        if (behind > apart) {
+            if (edge(at, i, depth)) return key;
+            return stage;
+        }
         if (behind > -apart) line = max(line, float(min(s.a & 63, n.a & 63)) / 63.0);
     }
     return mix(own, stage, line);
