@@ -37,7 +37,6 @@ use wasm_bindgen::JsCast;
 use wasm_bindgen::closure::Closure;
 use web_sys::{Element, HtmlCanvasElement, ResizeObserver};
 
-pub use solid::MapPlace;
 pub use state::{Printed, Times};
 
 /// The picture. Clones share one.

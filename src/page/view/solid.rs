@@ -3,6 +3,7 @@
 
 use super::bvh::{Tree, Triangle};
 use super::camera::Body;
+use crate::shield::unroll::MapPlace;
 use crate::shield::{NO_TILE, Shield};
 use glam::DVec3;
 use std::cell::OnceCell;
@@ -16,19 +17,10 @@ const FACE: f32 = 0.0;
 const SIDE: f32 = 1.0;
 const PLAIN: f32 = 2.0;
 
-/// Where a tile lies on the map: its centre, and the directions on the shield that run along the map's axes.
-#[derive(Clone, Copy, Debug)]
-pub struct MapPlace {
-    pub centre: [f64; 2],
-    pub axis_u: DVec3,
-    pub axis_v: DVec3,
-}
-
-impl MapPlace {
-    fn of(&self, p: DVec3, tile_centre: DVec3) -> Vec3 {
-        let from = p - tile_centre;
-        vec3((self.centre[0] + from.dot(self.axis_u)) as f32, (self.centre[1] + from.dot(self.axis_v)) as f32, 0.0)
-    }
+/// A point of a tile on the map; the map's `v` runs downward, as its outer faces look from outside.
+fn on_map(place: &MapPlace, p: DVec3, tile_centre: DVec3) -> Vec3 {
+    let from = p - tile_centre;
+    vec3((place.centre[0] + from.dot(place.axis_u)) as f32, -(place.centre[1] + from.dot(place.axis_v)) as f32, 0.0)
 }
 
 /// What lines are drawn along, what labels stand at.
@@ -91,7 +83,7 @@ impl Solid {
         solid.faces = solid.indices.len();
         for (index, tile) in shield.tiles.iter().enumerate() {
             let place = map.get(index);
-            let of_map = |p: DVec3| place.map_or(vec3(0.0, 0.0, 0.0), |m| m.of(p, tile.facet.centre));
+            let of_map = |p: DVec3| place.map_or(vec3(0.0, 0.0, 0.0), |m| on_map(m, p, tile.facet.centre));
             let points: Vec<Vec3> = tile.outline.iter().map(|p| single(*p)).collect();
             let outline = Outline {
                 places: tile.outline.iter().map(|p| of_map(*p)).collect(),
@@ -149,7 +141,7 @@ impl Solid {
                         let side = tile.map_or(1.0, |t| t.smallest_side_m as f32);
                         self.positions.push(single(p));
                         self.places.push(match (place, tile) {
-                            (Some(m), Some(t)) => m.of(p, t.facet.centre),
+                            (Some(m), Some(t)) => on_map(m, p, t.facet.centre),
                             _ => vec3(0.0, 0.0, 0.0),
                         });
                         self.insets.push(inset.copied().unwrap_or(vec3(0.0, 0.0, 0.0)).extend(side));
@@ -234,19 +226,4 @@ fn farthest(points: &[Vec3]) -> [usize; 2] {
         }
     }
     best.0
-}
-
-/// Places for a shield whose map is not known: unrolled about the x axis from the keel, nose to tail from left to right.
-pub fn unrolled_about_x(shield: &Shield) -> Vec<MapPlace> {
-    shield
-        .tiles
-        .iter()
-        .map(|tile| {
-            let (c, n) = (tile.facet.centre, tile.facet.normal);
-            let radius = c.y.hypot(c.z).max(1e-3);
-            let angle = c.y.atan2(-c.z);
-            let aft = (DVec3::X - n * n.x).normalize_or(DVec3::Y);
-            MapPlace { centre: [c.x, -angle * radius], axis_u: aft, axis_v: n.cross(aft) }
-        })
-        .collect()
 }

@@ -4,12 +4,13 @@ use super::camera::{Body, Camera, DISTANCES, Projection, Room};
 use super::hands::Hands;
 use super::motion::{MORPH_MS, Motion, TURN_MS};
 use super::paint::{Line, Painter, Scene, Set};
-use super::solid::{Outline, Solid, unrolled_about_x};
+use super::solid::{Outline, Solid};
 use super::theme::{Theme, prefers_less_motion};
 use super::{flat, now_ms, png};
 use crate::page::model::{Model, Shown};
 use crate::report::ramp::{ScaleKind, Swatch};
 use crate::scenario::UnitSystem;
+use crate::shield::unroll::unroll;
 use crate::shield::{NO_TILE, Shield};
 use std::rc::Rc;
 use three_d::{Context, InnerSpace, Vec3, vec3};
@@ -107,7 +108,7 @@ impl State {
         let first = self.shield.is_none();
         if !same {
             let started = now_ms();
-            let map = unrolled_about_x(&model.shield);
+            let map = unroll(&model.shield);
             self.solid = Some(Solid::new(&model.shield, &map));
             self.shield = Some(model.shield.clone());
             self.shown = None;
