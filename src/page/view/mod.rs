@@ -29,6 +29,7 @@ mod state;
 mod theme;
 
 use super::model::{Action, Model};
+use crate::shield::Shield;
 use gloo_events::EventListener;
 use state::State;
 use std::cell::{Cell, RefCell};
@@ -38,6 +39,12 @@ use wasm_bindgen::closure::Closure;
 use web_sys::{Element, HtmlCanvasElement, ResizeObserver};
 
 pub use state::{Printed, Times};
+
+/// The printed picture in CSS pixels: 182 mm across, the text of an A4 sheet with margins of 14 mm.
+const PAPER: [u32; 2] = [688, 344];
+
+/// Takes a camera in the form of a scenario.
+pub type Turned = dyn Fn(Option<[f64; 6]>);
 
 /// The picture. Clones share one.
 #[derive(Clone)]
@@ -52,12 +59,14 @@ struct Inner {
     state: RefCell<State>,
     /// A frame has been asked for.
     asked: Cell<bool>,
+    /// Something changed since the last drawing.
+    stale: Cell<bool>,
     frame: RefCell<Option<Closure<dyn FnMut(f64)>>>,
     listeners: RefCell<Vec<EventListener>>,
     resized: RefCell<Option<(ResizeObserver, Closure<dyn FnMut()>)>>,
-    turned: RefCell<Option<Rc<dyn Fn([f64; 6])>>>,
+    turned: RefCell<Option<Rc<Turned>>>,
     /// The view as last told to `turned`.
-    told: Cell<Option<[f64; 6]>>,
+    told: Cell<Option<Option<[f64; 6]>>>,
 }
 
 impl View {
@@ -70,17 +79,20 @@ impl View {
             overlay,
             dispatch,
             asked: Cell::new(false),
+            stale: Cell::new(false),
             frame: RefCell::new(None),
             listeners: RefCell::new(Vec::new()),
             resized: RefCell::new(None),
             turned: RefCell::new(None),
-            told: Cell::new(None),
+            told: Cell::new(Some(None)),
         });
         let weak = Rc::downgrade(&inner);
         *inner.frame.borrow_mut() = Some(Closure::new(move |now: f64| {
             if let Some(inner) = weak.upgrade() {
                 inner.asked.set(false);
-                View { inner }.frame(now);
+                if inner.stale.get() {
+                    View { inner }.frame(now);
+                }
             }
         }));
         let weak = Rc::downgrade(&inner);
@@ -104,8 +116,9 @@ impl View {
         self.inner.state.borrow().missing.clone()
     }
 
-    /// Tells `turned` the camera, in the form of a scenario, whenever it came to rest somewhere else.
-    pub fn on_turn(&self, turned: Rc<dyn Fn([f64; 6])>) {
+    /// Tells `turned` the camera, in the form of a scenario, whenever a hand let it go somewhere else or a named view was asked for;
+    /// `None` is the default view.
+    pub fn on_turn(&self, turned: Rc<Turned>) {
         *self.inner.turned.borrow_mut() = Some(turned);
     }
 
@@ -115,9 +128,17 @@ impl View {
         self.ask();
     }
 
-    /// Draws now, without waiting for a frame.
+    /// Another shield; `update` notices one too.
+    pub fn set_shield(&self, shield: &Rc<Shield>) {
+        self.inner.state.borrow_mut().set_shield(shield);
+        self.ask();
+    }
+
+    /// Draws now, without waiting for a frame. Sends no action.
     pub fn draw(&self) {
-        self.frame(now_ms());
+        if self.paint(now_ms()) || self.inner.state.borrow().looks() {
+            self.ask();
+        }
     }
 
     /// Eases to a named view (`belly`, `left`, `right`, `top`, `tail`, `nose`, `default`); other names do nothing.
@@ -163,12 +184,20 @@ impl View {
         self.inner.state.borrow_mut().print([width.clamp(1, 4000), height.clamp(1, 4000)], ratio.clamp(0.5, 4.0) as f32)
     }
 
+    /// The picture for paper as a `data:` address of a PNG file, as wide as the text of a sheet.
+    pub fn picture_url(&mut self) -> Option<String> {
+        use base64::Engine;
+        let printed = self.print(PAPER[0], PAPER[1], 3.0)?;
+        Some(format!("data:image/png;base64,{}", base64::engine::general_purpose::STANDARD.encode(printed.png)))
+    }
+
     /// How long the last of each took, script alone.
     pub fn times(&self) -> Times {
         self.inner.state.borrow().times
     }
 
     fn ask(&self) {
+        self.inner.stale.set(true);
         if self.inner.asked.replace(true) {
             return;
         }
@@ -177,25 +206,32 @@ impl View {
         self.inner.asked.set(asked.is_some());
     }
 
+    /// Draws what is shown at `now`; true while something moves.
+    fn paint(&self, now: f64) -> bool {
+        let inner = &self.inner;
+        inner.stale.set(false);
+        let mut state = inner.state.borrow_mut();
+        let moving = state.advance(now);
+        state.draw(&inner.canvas);
+        overlay::draw(&inner.overlay, &mut state);
+        let words = state.words();
+        if inner.canvas.get_attribute("aria-label").as_deref() != Some(&words) {
+            let _ = inner.canvas.set_attribute("aria-label", &words);
+        }
+        moving
+    }
+
     fn frame(&self, now: f64) {
         let inner = &self.inner;
-        let (moving, hovered, camera) = {
-            let mut state = inner.state.borrow_mut();
-            let moving = state.advance(now);
-            state.draw(&inner.canvas);
-            overlay::draw(&inner.overlay, &mut state);
-            let label = state.words();
-            if inner.canvas.get_attribute("aria-label").as_deref() != Some(&label) {
-                let _ = inner.canvas.set_attribute("aria-label", &label);
-            }
-            (moving, state.take_hover(), (!moving && !state.held()).then(|| state.stored_camera()).flatten())
-        };
-        if moving {
+        if self.paint(now) {
             self.ask();
         }
+        // The state is let go before anyone is told, because who is told may change it.
+        let hovered = inner.state.borrow_mut().take_hover();
         if let Some(hovered) = hovered {
             (inner.dispatch)(Action::Hover(hovered));
         }
+        let camera = Some(inner.state.borrow()).filter(|s| !s.held()).map(|s| s.stored_camera());
         if let Some(camera) = camera
             && inner.told.replace(Some(camera)) != Some(camera)
         {

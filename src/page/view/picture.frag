@@ -55,6 +55,14 @@ bool edge(ivec2 at, int direction, float depth) {
     return true;
 }
 
+// A face lies within the width of a narrow gap in one direction.
+bool face_by(ivec2 at, int direction) {
+    for (int far = reach; far <= closes; far += reach) {
+        if (sample_at(at + step_to(direction, far)).a < 64) return true;
+    }
+    return false;
+}
+
 vec3 seen(ivec2 at, vec2 css) {
     ivec4 s = sample_at(at);
     int part = s.a / 64;
@@ -64,6 +72,12 @@ vec3 seen(ivec2 at, vec2 css) {
             if (near && edge(at, i, 2.0)) return key;
         }
         return stage;
+    }
+    // Through a joint too narrow to look into one sees neither side nor back.
+    if (part == 1) {
+        for (int i = 0; i < 6; i++) {
+            if (i != 1 && i != 3 && face_by(at, i) && face_by(at, i < 4 ? i ^ 1 : 11 - i)) return stage;
+        }
     }
     vec3 own = part == 1 ? side : tile_colour(s, css);
     if (part == 2) own = texelFetch(palette, ivec2(0, textureSize(palette, 0).y - 4), 0).rgb;

@@ -3,8 +3,7 @@
 
 use super::bvh::{Tree, Triangle};
 use super::camera::Body;
-use crate::shield::unroll::MapPlace;
-use crate::shield::{NO_TILE, Shield};
+use crate::shield::{MapPlace, NO_TILE, Shield};
 use glam::DVec3;
 use std::cell::OnceCell;
 use three_d::{InnerSpace, Vec2, Vec3, Vec4, vec2, vec3};

@@ -10,8 +10,7 @@ use super::{flat, now_ms, png};
 use crate::page::model::{Model, Shown};
 use crate::report::ramp::{ScaleKind, Swatch};
 use crate::scenario::UnitSystem;
-use crate::shield::unroll::unroll;
-use crate::shield::{NO_TILE, Shield};
+use crate::shield::{NO_TILE, Shield, unroll};
 use std::rc::Rc;
 use three_d::{Context, InnerSpace, Vec3, vec3};
 use wasm_bindgen::JsCast;
@@ -104,22 +103,10 @@ impl State {
     }
 
     pub fn update(&mut self, model: &Model, canvas: &HtmlCanvasElement) {
-        let same = self.shield.as_ref().is_some_and(|s| Rc::ptr_eq(s, &model.shield));
-        let first = self.shield.is_none();
-        if !same {
-            let started = now_ms();
-            let map = unroll(&model.shield);
-            self.solid = Some(Solid::new(&model.shield, &map));
-            self.shield = Some(model.shield.clone());
-            self.shown = None;
-            self.painter = None;
-            self.map_fits = true;
-            self.size = [0.0; 2];
-            self.fits = Camera::named("default");
-            self.times.shield_ms = now_ms() - started;
-            if let Some(stored) = model.scenario.view.camera {
-                self.restore_camera(Some(stored));
-            }
+        let first = self.shown.is_none();
+        if !self.shield.as_ref().is_some_and(|s| Rc::ptr_eq(s, &model.shield)) {
+            self.set_shield(&model.shield);
+            self.restore_camera(model.scenario.view.camera);
         }
         if self.dark != Some(model.dark) {
             self.dark = Some(model.dark);
@@ -157,6 +144,20 @@ impl State {
                 self.morph = to;
             }
         }
+    }
+
+    /// Another shield: seen from the default view until a camera is set.
+    pub fn set_shield(&mut self, shield: &Rc<Shield>) {
+        let started = now_ms();
+        self.solid = Some(Solid::new(shield, &unroll(shield)));
+        self.shield = Some(shield.clone());
+        self.shown = None;
+        self.painter = None;
+        (self.picked, self.hovered, self.found) = (None, None, None);
+        self.map_fits = true;
+        self.size = [0.0; 2];
+        self.restore_camera(None);
+        self.times.shield_ms = now_ms() - started;
     }
 
     /// Everything on the graphics card, from what is known here: at first, for a new shield, and after a lost context.
@@ -385,6 +386,11 @@ impl State {
     pub fn hover(&mut self, at: Option<[f32; 2]>) {
         self.pointer = at;
         self.looks = true;
+    }
+
+    /// A look for the tile under the pointer waits.
+    pub fn looks(&self) -> bool {
+        self.looks
     }
 
     /// The tile under the pointer if it is another than before.
