@@ -102,13 +102,12 @@ fn side_by_side(p: &Edge, q: &Edge, smallest_side_m: &[f64]) -> Option<Joint> {
     if p.tile == q.tile {
         return None;
     }
-    let along = p.to - p.from;
-    let length = along.length();
-    let along = along / length;
+    let length = (p.to - p.from).length();
+    let along = (p.to - p.from).normalize_or_zero();
     let other = (q.to - q.from).normalize_or_zero();
     let cosine = along.dot(other);
-    // A piece without length gives NaN here and drops out.
-    if !(cosine.abs() >= PARALLEL) {
+    // A piece without length has no direction, gives 0 here and drops out.
+    if cosine.abs() < PARALLEL {
         return None;
     }
     let (s, t) = ((q.from - p.from).dot(along), (q.to - p.from).dot(along));

@@ -51,7 +51,7 @@ pub fn build(surface: Surface, owners: &[u32], rows: &[TileRow], problems: &mut 
     let mut wrong = Vec::new();
     for (triangle, owner) in triangles.iter().zip(owners) {
         for p in triangle.iter().filter_map(|corner| positions.get(*corner as usize)) {
-            if !(p.abs().max_element() <= FARTHEST_M) || p.is_nan() {
+            if !p.is_finite() || p.abs().max_element() > FARTHEST_M {
                 wrong.push(format!("{} at {}, {}, {}", name(*owner), p.x, p.y, p.z));
             }
         }
@@ -68,7 +68,7 @@ pub fn build(surface: Surface, owners: &[u32], rows: &[TileRow], problems: &mut 
         positions,
     };
     let extent = extent(&mesh);
-    if extent > LARGEST_M || extent < SMALLEST_M {
+    if !(SMALLEST_M..=LARGEST_M).contains(&extent) {
         warnings.push(format!("{file}: the vehicle is {extent:.3e} m long; are its coordinates in metres?"));
     }
     let (ranges, plain) = ranges(&mesh, rows.len());
@@ -88,7 +88,7 @@ pub fn build(surface: Surface, owners: &[u32], rows: &[TileRow], problems: &mut 
         }
         let sum = area_vector(&mesh, range.clone());
         let area: f64 = mesh.triangles[range.clone()].iter().map(|t| cross(&mesh, t).length()).sum::<f64>() / 2.0;
-        if !(area >= LEAST_AREA_M2) {
+        if area < LEAST_AREA_M2 {
             problems.at_key("", format!("{} has no area", name(tile as u32)), "an outer face with an area");
         } else if sum.length() < OPEN * area {
             let what = format!("the faces of {} close on themselves", name(tile as u32));

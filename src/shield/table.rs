@@ -150,9 +150,7 @@ impl<'a> RowReader<'a> {
         let kind = material.map(|i| self.library.materials[i].kind);
         let coating = self.coating(kind);
         let stack = self.stack(kind);
-        if self.required("thickness_mm", "a number above 0").is_none() {
-            return None;
-        }
+        self.required("thickness_mm", "a number above 0")?;
         let thickness_m = self.number("thickness_mm", Range::POSITIVE).map(|mm| mm * 1e-3);
         let density = self.number("density_kg_m3", Range::POSITIVE);
         let emissivity = self.number("emissivity", Range::above_to(0.0, 1.0));
