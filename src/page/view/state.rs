@@ -44,6 +44,8 @@ pub struct State {
     fits: Option<[f32; 2]>,
     turning: Option<Motion<Camera>>,
     map: bool,
+    /// `solid` knows the map.
+    mapped: bool,
     map_centre: [f32; 2],
     map_scale: f32,
     map_fits: bool,
@@ -87,6 +89,7 @@ impl State {
             fits: Camera::named("default"),
             turning: None,
             map: false,
+            mapped: false,
             map_centre: [0.0; 2],
             map_scale: 1.0,
             map_fits: true,
@@ -135,6 +138,9 @@ impl State {
             self.hovered = model.hovered;
             self.outline(Set::Hover, self.hovered);
         }
+        if model.scenario.view.map {
+            self.lay_out();
+        }
         if self.map != model.scenario.view.map {
             self.map = model.scenario.view.map;
             let to = if self.map { 1.0 } else { 0.0 };
@@ -146,10 +152,21 @@ impl State {
         }
     }
 
+    /// Lays the shield out flat when the map is first asked for: it takes a while, and the first picture does without.
+    fn lay_out(&mut self) {
+        if let (Some(shield), false) = (&self.shield, self.mapped) {
+            self.solid = Some(Solid::new(shield, &unroll(shield)));
+            self.mapped = true;
+            self.painter = None;
+            self.fit();
+        }
+    }
+
     /// Another shield: seen from the default view until a camera is set.
     pub fn set_shield(&mut self, shield: &Rc<Shield>) {
         let started = now_ms();
-        self.solid = Some(Solid::new(shield, &unroll(shield)));
+        self.solid = Some(Solid::new(shield, &[]));
+        self.mapped = false;
         self.shield = Some(shield.clone());
         self.shown = None;
         self.painter = None;
