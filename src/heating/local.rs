@@ -9,10 +9,11 @@
 //!    Lees' falling-off from its stagnation point or line (`blunt`). Sweep counts by (1 - k)^2.
 //! 3. Plate part P: laminar flat plate 0.332 Re*^-1/2 Pr^-2/3 with Eckert's reference enthalpy, edge speed V sqrt(1 - m^2) (the part of the stream
 //!    along the face passes an oblique shock unchanged), running length from where the flow attaches. It fades in downstream of the nose or edge where
-//!    the run starts: on a sphere of that radius it is 0, weight ((0.8 - y) / 0.8)^2 with y the square of (radius x angle / run).
-//! 4. Together B^2 / 2 + sqrt(P^4 + B^4 / 4) for the square: a boundary layer that thins by outflow. The axisymmetric analogue (Cooke, ARC R&M 3200,
-//!    1959) for a steady rate of outflow gives x / (1 - exp(-x)) with x = B^2 / P^2; this is at most 2.4 % above its root, and needs no exponential.
-//!    It is also what turns a plate into a cone: within 15 % of the sqrt(3) of Mangler for half-angles from 10 to 40 degrees (`val_sharp_cone`).
+//!    the run starts: on a sphere of that radius it is 0, weight ((0.8 - y) / 0.8)^2 with y the square of (radius x angle / run), both squares
+//!    enlarged by (radius / 20)^2 so that the stagnation point itself counts as nose.
+//! 4. Together the root of B^2 + P^2: a boundary layer that thins by outflow. It is the axisymmetric analogue (Cooke, ARC R&M 3200, 1959) for outflow that
+//!    widens the streamtube by a power of the run; it is also what turns a plate into a cone, within 7 % of sqrt(3) (Mangler) at half-angles of 10 and 20 degrees,
+//!    13 % low at 30 and 15 % low at 40 (`val_sharp_cone`).
 //! 5. Turbulent: 0.0296 Re*^-1/5 Pr^-2/3 on the same run, joined to the laminar part by the fourth root of the sum of fourth powers; mixed in by the
 //!    intermittency of `transition`. A blunt nose stays laminar.
 //! 6. Lee side: the stated fraction of the reference, joined the same way, so that no face is below it.
@@ -78,9 +79,9 @@ struct Group {
     multiplier_4: f64x4,
     catalytic_saving: f64x4,
     roughness_m: f64x4,
-    running_m: [f64x4; ANGLES],
-    /// (start radius / running length)^2.
-    start_share: [f64x4; ANGLES],
+    /// Squares, because a running length has a corner at the stagnation point and its square has none.
+    running_square: [f64x4; ANGLES],
+    start_radius_m: [f64x4; ANGLES],
 }
 
 /// The tiles of a vehicle as the local heating reads them.
@@ -102,6 +103,7 @@ pub struct Moment {
     reference_radius_m: f64,
     pressure_pa: f64,
     stagnation_pressure_pa: f64,
+    dynamic_pressure_pa: f64,
     /// (coefficient of a plate over the reference's)^2 = this x p u / (V s) x density_viscosity.
     plate: f64,
     density_viscosity: Fit,
@@ -191,8 +193,8 @@ impl Group {
             }),
             catalytic_saving: lanes(&|l| 1.0 - l.catalycity),
             roughness_m: lanes(&|l| l.roughness_m),
-            running_m: each(&|(run, _)| run),
-            start_share: each(&|(run, radius)| (radius / run) * (radius / run)),
+            running_square: each(&|(run, _)| run * run),
+            start_radius_m: each(&|(_, radius)| radius),
         }
     }
 }
@@ -219,6 +221,7 @@ impl Moment {
             reference_radius_m: stream.reference_radius_m,
             pressure_pa: stream.pressure_pa,
             stagnation_pressure_pa: stream.stagnation_pressure_pa,
+            dynamic_pressure_pa: 0.5 * stream.density_kg_m3 * stream.speed_m_s * stream.speed_m_s,
             plate,
             density_viscosity: stream.density_viscosity,
             reynolds: stream.reynolds,
@@ -256,17 +259,20 @@ impl Moment {
         let blunt_square = tile.blunt_per_m * splat(self.reference_radius_m) * sweep * blunt::square(c, tile.roundness, self.lees);
 
         // 3. Plate part, squared.
-        let (run, start_share) = self.run(tile);
+        let (run_square, radius) = self.run(tile);
+        let run = run_square.sqrt();
         let share = one - facing_square;
         let along_speed = share.sqrt();
-        let lack = (splat(0.8) - start_share * blunt::angle_square(facing)).fast_max(zero) * splat(1.0 / 0.8);
+        let radius_square = radius * radius;
+        let nose = splat(1.0 / 400.0) * radius_square;
+        let near = (radius_square * blunt::angle_square(facing) + nose) / (run_square + nose);
+        let lack = (splat(0.8) - near).fast_max(zero) * splat(1.0 / 0.8);
         let fade = lack * lack;
         let density_viscosity = fit(&self.density_viscosity, share) * pressure;
         let plate_square = splat(self.plate) * density_viscosity * along_speed / run * fade * fade;
 
         // 4. Together.
-        let half = splat(0.5) * blunt_square;
-        let laminar_square = half + (plate_square * plate_square + half * half).sqrt();
+        let laminar_square = blunt_square + plate_square;
 
         // 5. and 6.
         let laminar_4 = laminar_square * laminar_square + splat(self.lee_4);
@@ -317,16 +323,16 @@ impl Moment {
         }
     }
 
-    /// Running length and (start radius / running length)^2 at this angle of attack.
+    /// Square of the running length and start radius at this angle of attack.
     #[inline]
     fn run(&self, tile: &Group) -> (f64x4, f64x4) {
-        let (mut run, mut share) = (splat(0.0), splat(0.0));
-        let runs = tile.running_m.iter().skip(self.first).zip(tile.start_share.iter().skip(self.first));
-        for ((own_run, own_share), weight) in runs.zip(self.weights) {
-            run += *own_run * splat(weight);
-            share += *own_share * splat(weight);
+        let (mut square, mut radius) = (splat(0.0), splat(0.0));
+        let runs = tile.running_square.iter().skip(self.first).zip(tile.start_radius_m.iter().skip(self.first));
+        for ((own_square, own_radius), weight) in runs.zip(self.weights) {
+            square += *own_square * splat(weight);
+            radius += *own_radius * splat(weight);
         }
-        (run.fast_max(splat(self.least_run_m)), share.fast_max(splat(0.0)))
+        (square.fast_max(splat(self.least_run_m * self.least_run_m)), radius.fast_max(splat(self.least_run_m)))
     }
 
     /// Intermittency, and the square of the criterion over its limit.
@@ -430,13 +436,13 @@ impl Moment {
         let recovery_j_kg = pick(heating.recovery_j_kg);
         let cold_wall_w_m2 = pick(heating.cold_wall_w_m2);
         let per_enthalpy = self.reference_w_m2 / self.total_j_kg;
-        let dynamic = self.stagnation_pressure_pa - self.pressure_pa;
+        let dynamic = self.dynamic_pressure_pa;
         Some(Chain {
             inclination_deg: libm::asin((-dot(&group.normal)).clamp(-1.0, 1.0)).to_degrees(),
             sweep_deg: libm::asin(along.abs().min(1.0)).to_degrees(),
             sharp_radius_m: blend / pick(group.blunt_per_m),
             roundness,
-            running_length_m: pick(self.run(group).0),
+            running_length_m: pick(self.run(group).0).sqrt(),
             pressure_coefficient: if dynamic > 0.0 { (pick(heating.pressure_pa) - self.pressure_pa) / dynamic } else { 0.0 },
             factor: if per_enthalpy > 0.0 { cold_wall_w_m2 / (per_enthalpy * recovery_j_kg) } else { 0.0 },
             reference_radius_m: self.reference_radius_m,

@@ -1,8 +1,8 @@
 //! A tile's place on the body: curvatures, and running length from where the flow attaches, surveyed once a vehicle.
 //!
 //! The survey works on any mesh that is cut into tiles and asks for nothing but centres, normals, areas and neighbours. It is made at
-//! angles of attack every [`STEP_DEG`] from [`LOWEST_DEG`] (zero sideslip) and read between them by cubic interpolation (Catmull and Rom), so
-//! that running length and nose radius have no jump in angle of attack; outside they are held. At each angle the flow attaches
+//! angles of attack every [`STEP_DEG`] from [`LOWEST_DEG`] (zero sideslip) and read between them by cubic interpolation (Catmull and Rom) of the
+//! length's square, so that nothing jumps in angle of attack and the stagnation point moves smoothly; outside they are held. At each angle the flow attaches
 //!
 //! 1. around the stagnation point: the foremost tile that faces the stream. Near it the length is that of a sphere of the nose radius
 //!    there, radius times angle;
@@ -49,7 +49,7 @@ pub struct Attitude {
     /// Where the flow stagnates.
     pub stagnation: DVec3,
     pub nose_radius_m: f64,
-    /// By tile, above 0.
+    /// By tile; 0 at the stagnation point.
     pub running_length_m: Vec<f64>,
     /// By tile the radius of the nose or edge where its running length starts.
     pub start_radius_m: Vec<f64>,
@@ -192,7 +192,7 @@ fn attitude<'a>(
     }
     steps.spread(&mut running, &mut start_radius_m);
     start_islands(facets, steps, &mut running, &mut start_radius_m, stagnation, wind);
-    let shortest = 1e-4 * length_m;
+    let shortest = 0.0;
     let running_length_m = running.iter().zip(facets).map(|(s, facet)| facet.running_length_m.unwrap_or(s.max(shortest))).collect();
     Attitude { attack_deg, stagnation, nose_radius_m, running_length_m, start_radius_m }
 }
@@ -302,8 +302,9 @@ impl Body {
         let (first, weights) = Body::weights(attack_deg);
         let mut sum = 0.0;
         for (attitude, weight) in self.attitudes.get(first..first + 4)?.iter().zip(weights) {
-            sum += weight * attitude.running_length_m.get(tile)?;
+            let run = attitude.running_length_m.get(tile)?;
+            sum += weight * run * run;
         }
-        Some(sum.max(1e-4 * self.length_m))
+        Some(sum.max(0.0).sqrt().max(1e-4 * self.length_m))
     }
 }

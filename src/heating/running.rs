@@ -1,13 +1,16 @@
 //! Running length along the surface from where the flow attaches.
 //!
-//! Shortest ways over the tiles from a set of starts (Dijkstra), each step an arc, steps to the neighbours and to the neighbours' neighbours:
-//! 16 and more directions, so that a way over a regular layout is at most 2.8 % too long (sec of half the widest angle between
-//! directions, 13.3 degrees for a square grid) and on average about 1 %; heating goes with its square root.
+//! Shortest ways over the tiles from a set of starts (Dijkstra), each step an arc. Steps lead to the neighbours and their neighbours, and one
+//! ring further where those are fewer than 20: 16 and more directions, so that a way over a square grid is at most 2.8 % too long (secant of half
+//! the widest angle between directions) and on average about 1 % (`verif_running_length_on_a_hemisphere_cylinder`); heating goes with its square root.
 
 use super::Facet;
 use super::curvature::arc_m;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
+
+/// Tiles around one that give directions enough.
+const ENOUGH: usize = 20;
 
 /// Steps from tile to tile: for tile i `to[start[i]..start[i + 1]]` with their lengths.
 #[derive(Debug, Clone, Default)]
@@ -23,14 +26,19 @@ impl Steps {
         let mut near: Vec<u32> = Vec::new();
         for (tile, facet) in facets.iter().enumerate() {
             near.clear();
-            for &next in neighbours(tile) {
-                near.push(next);
-                if (next as usize) < facets.len() {
-                    near.extend_from_slice(neighbours(next as usize));
+            near.push(tile as u32);
+            for ring in 0..3 {
+                if ring == 2 && near.len() > ENOUGH {
+                    break;
                 }
+                for at in 0..near.len() {
+                    if let Some(next) = near.get(at).map(|next| *next as usize).filter(|next| *next < facets.len()) {
+                        near.extend_from_slice(neighbours(next));
+                    }
+                }
+                near.sort_unstable();
+                near.dedup();
             }
-            near.sort_unstable();
-            near.dedup();
             for &other in &near {
                 if other as usize == tile {
                     continue;

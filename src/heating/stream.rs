@@ -142,23 +142,8 @@ impl Stream {
 }
 
 #[cfg(test)]
-pub(crate) mod tests {
+mod tests {
     use super::*;
-
-    /// 71 km, 7,200 m/s in the standard atmosphere.
-    pub(crate) fn sample_71km(attack_deg: f64, sideslip_deg: f64) -> Sample {
-        Sample {
-            altitude_m: 71000.0,
-            speed_m_s: 7200.0,
-            angle_of_attack_deg: attack_deg,
-            sideslip_deg,
-            density_kg_m3: 7.19652e-5,
-            temperature_k: Some(216.846),
-            pressure_pa: Some(4.47956),
-            dynamic_pressure_pa: 0.5 * 7.19652e-5 * 7200.0 * 7200.0,
-            ..Sample::default()
-        }
-    }
 
     #[test]
     fn verif_fits_pass_through_their_nodes_and_stay_positive() {

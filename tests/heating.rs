@@ -1,0 +1,429 @@
+//! Local heating through the whole path, from a mesh of tiles: bodies whose heating is known, symmetry, smoothness, the cap, and the demonstration vehicle.
+#![cfg(not(target_arch = "wasm32"))]
+
+use glam::DVec3;
+use std::f64::consts::{FRAC_PI_2, PI, TAU};
+use tileglow::flight::{Course, Sample};
+use tileglow::heating::local::{Chain, as_surveyed};
+use tileglow::heating::{Body, Choices, Facet, Moment, Stream, Surface, Transition, blunt, survey};
+
+/// 71 km, 7,200 m/s, U.S. Standard Atmosphere 1976.
+fn sample(attack_deg: f64, sideslip_deg: f64) -> Sample {
+    Sample {
+        altitude_m: 71000.0,
+        speed_m_s: 7200.0,
+        angle_of_attack_deg: attack_deg,
+        sideslip_deg,
+        density_kg_m3: 7.19652e-5,
+        temperature_k: Some(216.846),
+        pressure_pa: Some(4.47956),
+        ..Sample::default()
+    }
+}
+
+/// A body of revolution about x: rings of (x, radius, angle of the normal from -x) from nose to base, each ring cut into `around` tiles.
+struct Turned {
+    facets: Vec<Facet>,
+    neighbours: Vec<Vec<u32>>,
+}
+
+fn turned(rings: &[(f64, f64, f64)], around: usize) -> Turned {
+    let mut facets = Vec::new();
+    let mut neighbours = Vec::new();
+    for (i, (x, r, angle)) in rings.iter().enumerate() {
+        for j in 0..around {
+            let next = |i: usize, j: usize| (i * around + j % around) as u32;
+            // Half the ring is made, the other half mirrored, so that left and right have the same bits.
+            let mirrored = j >= around / 2;
+            let k = if mirrored { around - 1 - j } else { j };
+            let turn = TAU * (k as f64 + 0.5) / around as f64 - FRAC_PI_2;
+            let side = if mirrored { -1.0 } else { 1.0 };
+            let (y, z) = (side * turn.cos(), turn.sin());
+            let normal = DVec3::new(-angle.cos(), angle.sin() * y, angle.sin() * z);
+            facets.push(Facet { centre: DVec3::new(*x, r * y, r * z), normal, area_m2: 0.02, nose_radius_m: None, running_length_m: None });
+            let mut near = vec![next(i, j + 1), next(i, j + around - 1)];
+            if i > 0 {
+                near.push(next(i - 1, j));
+            } else {
+                near.push(next(0, j + around / 2));
+            }
+            if i + 1 < rings.len() {
+                near.push(next(i + 1, j));
+            }
+            near.sort_unstable();
+            near.dedup();
+            neighbours.push(near);
+        }
+    }
+    Turned { facets, neighbours }
+}
+
+impl Turned {
+    fn survey(&self) -> (Body, Surface) {
+        let body = survey(&self.facets, |tile| self.neighbours[tile].as_slice());
+        let surface = Surface::new(&body, self.facets.len(), |tile| as_surveyed(&self.facets[tile], &body.places[tile]));
+        (body, surface)
+    }
+
+    fn chains(&self, sample: &Sample, choices: &Choices) -> Vec<Chain> {
+        let (body, surface) = self.survey();
+        let moment = Moment::new(&Stream::at(sample, 1.0), &body, choices, &choices.transition);
+        (0..self.facets.len()).map(|tile| moment.chain(&surface, tile).unwrap()).collect()
+    }
+}
+
+/// A hemisphere of `radius` with tiles 5 degrees high, on a cylinder `length` long.
+fn hemisphere_cylinder(radius: f64, length: f64) -> Turned {
+    let mut rings: Vec<(f64, f64, f64)> = (0..18)
+        .map(|i| {
+            let angle = (i as f64 + 0.5) * FRAC_PI_2 / 18.0;
+            (radius * (1.0 - angle.cos()), radius * angle.sin(), angle)
+        })
+        .collect();
+    let step = radius * FRAC_PI_2 / 18.0;
+    rings.extend((0..(length / step) as usize).map(|i| (radius + (i as f64 + 0.5) * step, radius, FRAC_PI_2)));
+    turned(&rings, 36)
+}
+
+/// Lees, Jet Propulsion 26 (1956): the falling-off around a sphere, within 2 %; the level of the stagnation point by the square root of the radii.
+#[test]
+fn val_lees_through_the_mesh() {
+    let body = hemisphere_cylinder(0.5, 2.0);
+    for attack in [0.0, 12.0, 30.0] {
+        let sample = sample(attack, 0.0);
+        let e = 1.0 / (1.4 * Stream::at(&sample, 1.0).mach.powi(2));
+        let mut worst: f64 = 0.0;
+        for (chain, facet) in body.chains(&sample, &Choices::default()).iter().zip(&body.facets) {
+            // Inside the hemisphere only: the ring at the shoulder shares its curvature with the cylinder.
+            if facet.centre.x < 0.4 && chain.inclination_deg > 18.0 {
+                let want = (1.0_f64 / 0.5).sqrt() * blunt::sphere((90.0 - chain.inclination_deg).to_radians(), e);
+                worst = worst.max((chain.factor / want - 1.0).abs());
+            }
+        }
+        println!("Lees through the mesh at {attack} degrees: worst {:.2} %", 100.0 * worst);
+        assert!(worst < 0.02, "{attack}: {worst}");
+    }
+}
+
+/// Running length and nose radius of the survey against the closed form on a hemisphere-cylinder at zero incidence.
+#[test]
+fn verif_running_length_on_a_hemisphere_cylinder() {
+    let turned = hemisphere_cylinder(0.5, 3.0);
+    let (body, _) = turned.survey();
+    assert!((body.nose_radius_m(0.0) / 0.5 - 1.0).abs() < 0.01, "{}", body.nose_radius_m(0.0));
+    let (mut worst, mut mean, mut count): (f64, f64, f64) = (0.0, 0.0, 0.0);
+    for (tile, facet) in turned.facets.iter().enumerate() {
+        let want = if facet.centre.x < 0.5 { 0.5 * (1.0 - facet.centre.x / 0.5).acos() } else { 0.25 * PI + facet.centre.x - 0.5 };
+        let off = (body.running_length_m(tile, 0.0).unwrap() / want - 1.0).abs();
+        (worst, mean, count) = (worst.max(off), mean + off, count + 1.0);
+    }
+    println!("running length: worst {:.2} %, mean {:.2} %", 100.0 * worst, 100.0 * mean / count);
+    assert!(worst < 0.03);
+    // At 25 degrees, between two surveyed angles: great circles on the hemisphere, away from the nose whose length is set.
+    let stream = Stream::at(&sample(25.0, 0.0), 1.0).wind;
+    let (mut worst, mut mean, mut count): (f64, f64, f64) = (0.0, 0.0, 0.0);
+    for (tile, facet) in turned.facets.iter().enumerate().filter(|(_, facet)| facet.centre.x < 0.45) {
+        let angle = (-facet.normal.dot(stream)).acos();
+        if angle > 0.7 && angle < FRAC_PI_2 {
+            let off = body.running_length_m(tile, 25.0).unwrap() / (0.5 * angle) - 1.0;
+            (worst, mean, count) = (worst.max(off.abs()), mean + off, count + 1.0);
+        }
+    }
+    println!("running length at 25 degrees on the hemisphere: worst {:.2} %, mean {:+.2} %", 100.0 * worst, 100.0 * mean / count);
+    assert!(worst < 0.03);
+}
+
+/// Mangler: a sharp cone's laminar heating is sqrt(3) times a plate's at the same edge conditions and run. The blend of plate and outflow must come
+/// within the 15 % that it states, far from the tip.
+#[test]
+fn val_sharp_cone() {
+    for degrees in [10.0_f64, 20.0, 30.0, 40.0] {
+        let half = degrees.to_radians();
+        let mut rings = Vec::new();
+        let mut s = 0.03;
+        while s < 6.0 {
+            rings.push((s * half.cos(), s * half.sin(), FRAC_PI_2 - half));
+            s *= 1.08;
+        }
+        let cone = turned(&rings, 36);
+        let sample = sample(0.0, 0.0);
+        let stream = Stream::at(&sample, 1.0);
+        let sin = half.sin();
+        let pressure = stream.pressure_pa + (stream.stagnation_pressure_pa - stream.pressure_pa) * sin * sin;
+        let share = 1.0 - sin * sin;
+        let mut worst: f64 = 0.0;
+        for (chain, facet) in cone.chains(&sample, &Choices { lee_fraction: 1e-6, ..Choices::default() }).iter().zip(&cone.facets) {
+            let s = facet.centre.length();
+            if !(3.0..5.0).contains(&s) {
+                continue;
+            }
+            let plate = 0.332
+                * 0.71_f64.powf(-2.0 / 3.0)
+                * (stream.density_viscosity.at(share) * pressure * stream.speed_m_s * share.sqrt() / s).sqrt()
+                * stream.total_enthalpy_j_kg
+                / stream.reference_heating_w_m2;
+            let ratio = chain.factor / (3.0_f64.sqrt() * plate);
+            if (ratio - 1.0).abs() > worst.abs() {
+                worst = ratio - 1.0;
+            }
+        }
+        println!("cone of {degrees} degrees: over Mangler's by {:+.1} %", 100.0 * worst);
+        assert!(worst.abs() < 0.17, "{degrees} degrees: {worst}");
+    }
+}
+
+/// NACA Report 1135: stagnation pressure coefficient at large Mach; modified Newtonian on a face at 45 degrees is half of it.
+#[test]
+fn val_modified_newtonian() {
+    use tileglow::heating::local::{modified_newtonian, stanton_laminar, stanton_turbulent};
+    assert!((modified_newtonian(tileglow::air::shock::cp_max(20.0), PI / 4.0) / 0.918721 - 1.0).abs() < 0.002);
+    // Eckert (1955), and the ratio of the two laws.
+    assert!((stanton_laminar(1e5) / 0.00131917 - 1.0).abs() < 0.01);
+    assert!((stanton_turbulent(1e6) / 0.00234667 - 1.0).abs() < 0.03);
+    for (reynolds, want) in [(1e5, 2.81938), (3e5, 3.92004), (1e6, 5.6254)] {
+        assert!((stanton_turbulent(reynolds) / stanton_laminar(reynolds) / want - 1.0).abs() < 0.05);
+    }
+    // Fay and Riddell's leading coefficients, cylinder over sphere.
+    assert!((tileglow::heating::place::SPHERE_OVER_CYLINDER.sqrt() / 0.747051 - 1.0).abs() < 0.05);
+}
+
+fn mirror(turned: &Turned, tile: usize, around: usize) -> usize {
+    let (ring, j) = (tile / around, tile % around);
+    assert!(turned.facets[tile].centre.y == -turned.facets[ring * around + around - 1 - j].centre.y);
+    ring * around + around - 1 - j
+}
+
+/// Left and right to the bit without sideslip; windward hotter with it.
+#[test]
+fn verif_mirror_symmetry() {
+    let body = hemisphere_cylinder(0.5, 1.0);
+    for attack in [-5.0, 0.0, 23.0, 40.0] {
+        let chains =
+            body.chains(&sample(attack, 0.0), &Choices { transition: Transition::MomentumThickness { limit: 50.0 }, ..Choices::default() });
+        for (tile, chain) in chains.iter().enumerate() {
+            let other = &chains[mirror(&body, tile, 36)];
+            assert_eq!(chain.cold_wall_w_m2.to_bits(), other.cold_wall_w_m2.to_bits(), "{attack} {tile}");
+            assert_eq!(chain.recovery_j_kg.to_bits(), other.recovery_j_kg.to_bits());
+        }
+    }
+    let chains = body.chains(&sample(20.0, 5.0), &Choices::default());
+    for (tile, chain) in chains.iter().enumerate() {
+        let facet = &body.facets[tile];
+        if facet.centre.y > 0.2 && facet.centre.z < 0.0 {
+            assert!(chain.cold_wall_w_m2 > chains[mirror(&body, tile, 36)].cold_wall_w_m2, "{tile}");
+        }
+    }
+}
+
+/// No jump in angle of attack or sideslip: a step of a tenth of a degree changes no tile's heating by more than 3 % of the reference.
+#[test]
+fn verif_smooth_in_attitude() {
+    let turned = hemisphere_cylinder(0.5, 2.0);
+    let (body, surface) = turned.survey();
+    for transition in [Transition::None, Transition::MomentumThickness { limit: 60.0 }, Transition::Time { time_s: -100.0 }] {
+        let at = |attack: f64, slip: f64| {
+            let moment = Moment::new(&Stream::at(&sample(attack, slip), 1.0), &body, &Choices::default(), &transition);
+            (0..turned.facets.len()).map(|tile| moment.chain(&surface, tile).unwrap().factor).collect::<Vec<_>>()
+        };
+        let mut before = at(-10.0, 0.0);
+        for step in 1..=500 {
+            let now = at(-10.0 + 0.1 * step as f64, 0.01 * step as f64);
+            for (tile, (a, b)) in before.iter().zip(&now).enumerate() {
+                assert!((a - b).abs() < 0.03, "{transition:?} step {step} tile {tile}: {a} {b}");
+            }
+            before = now;
+        }
+    }
+}
+
+/// Half rho V^3 bounds every face at every height; near the ground of the flight the cap takes nothing.
+#[test]
+fn verif_free_molecular_cap() {
+    let body = hemisphere_cylinder(0.05, 0.2);
+    for density in [1e-9, 1e-8, 1e-7, 1e-6, 1e-5, 1e-4] {
+        let mut here = sample(20.0, 0.0);
+        (here.density_kg_m3, here.pressure_pa, here.speed_m_s) = (density, Some(density * 287.05 * 200.0), 7800.0);
+        let most = 0.5 * density * 7800.0_f64.powi(3);
+        for chain in body.chains(&here, &Choices::default()) {
+            assert!(chain.cold_wall_w_m2 <= most * 1.0007, "{density}: {} of {most}", chain.cold_wall_w_m2);
+            if density == 1e-4 {
+                assert!(chain.uncapped > 0.99);
+            }
+        }
+    }
+}
+
+/// Turbulent over laminar on the windward side of a body in flight: common practice says 3 to 5; and none is made on a nose.
+#[test]
+fn verif_turbulent_raises_and_the_nose_stays() {
+    let body = hemisphere_cylinder(0.5, 6.0);
+    let mut here = sample(35.0, 0.0);
+    (here.density_kg_m3, here.pressure_pa, here.speed_m_s, here.temperature_k) = (5e-4, Some(5e-4 * 287.05 * 260.0), 4000.0, Some(260.0));
+    let laminar = body.chains(&here, &Choices::default());
+    let turbulent = body.chains(&here, &Choices { transition: Transition::Time { time_s: -100.0 }, ..Choices::default() });
+    for (a, b) in laminar.iter().zip(&turbulent) {
+        assert!(b.factor >= a.factor * 0.999_999);
+    }
+    let windward = |i: &usize| body.facets[*i].centre.x > 5.0 && body.facets[*i].normal.z < -0.98;
+    for i in (0..laminar.len()).filter(windward) {
+        let ratio = turbulent[i].factor / laminar[i].factor;
+        if body.facets[i].centre.y > 0.0 {
+            println!("turbulent over laminar at x {:.1}: {ratio:.2}", body.facets[i].centre.x);
+        }
+        assert!(ratio > 1.5 && ratio < 8.0);
+    }
+}
+
+mod whole {
+    use super::*;
+    use std::collections::BTreeMap;
+    use tileglow::assess::prepare::Prepared;
+    use tileglow::assess::surface;
+    use tileglow::flight::Entry;
+    use tileglow::scenario::{Change, ChangeKey, ChangeValue, HeatingChoices, NamedEntry, Reach, Scenario};
+    use tileglow::shield::{Shield, load};
+
+    fn scenario(course: Course) -> Scenario {
+        Scenario {
+            vehicle_name: "Whinchat".into(),
+            vehicle_digest: None,
+            entries: vec![NamedEntry { name: "nominal".into(), course, transition: None }],
+            heating: HeatingChoices { choices: Choices::default(), zone_factor: BTreeMap::new(), catalycity: BTreeMap::new() },
+            start: Default::default(),
+            landing: Default::default(),
+            policy: Default::default(),
+            sizing: Default::default(),
+            changes: Vec::new(),
+            findings: Vec::new(),
+            view: Default::default(),
+            note: String::new(),
+        }
+    }
+
+    /// A glide of a lifting body from orbit, about 40 degrees of angle of attack where it is hot.
+    fn glide() -> Course {
+        let text = r#"{"format": "tileglow-entry/1", "altitude_m": 120000, "speed_m_s": 7500, "flight_path_deg": -1.2, "heading_deg": 60,
+            "latitude_deg": 0, "longitude_deg": 0, "mass_kg": 12000, "reference_area_m2": 42, "lift_coefficient": 0.75,
+            "drag_coefficient": 0.75, "angle_of_attack_deg": {"speed_m_s": [600, 2500, 5000], "value": [12, 35, 40]},
+            "bank_deg": {"speed_m_s": [2000, 5000], "value": [45, 60]},
+            "stop": {"altitude_m": 20000, "speed_m_s": 600, "time_s": 4000}, "nose_radius_m": 1, "output_step_s": 1}"#;
+        Course::Entry(Entry::parse("entry.json", text).unwrap())
+    }
+
+    fn demo() -> Shield {
+        load(&tileglow::shield::demo::files().into_iter().filter(|file| !file.bytes.is_empty()).collect::<Vec<_>>(), "Whinchat").unwrap()
+    }
+
+    /// Levels by zone for the eye, and what must hold whatever the levels are.
+    #[test]
+    fn verif_demo_levels_and_slices() {
+        let shield = demo();
+        let scenario = scenario(glide());
+        let prepared = Prepared::new(&shield, &scenario).unwrap();
+        let flight = &prepared.flights[0];
+        let hottest = flight.trajectory.peaks().unwrap().heating;
+        println!(
+            "reference peak {:.3e} W/m2 at {:.0} m/s, {:.0} m, {:.1} degrees, {:.0} s of {:.0} s",
+            hottest.reference_heating_w_m2,
+            hottest.speed_m_s,
+            hottest.altitude_m,
+            hottest.angle_of_attack_deg,
+            hottest.time_s,
+            flight.trajectory.samples.last().unwrap().time_s
+        );
+        let peaks = surface::peaks(&prepared, 0, 0..shield.tiles.len());
+        let mut zones: BTreeMap<&str, Vec<f64>> = BTreeMap::new();
+        for (tile, peak) in shield.tiles.iter().zip(&peaks) {
+            assert!(peak.peak_k.is_finite() && peak.peak_k >= 300.0 && peak.heat_load_j_m2 >= 0.0);
+            zones.entry(&tile.zone).or_default().push(peak.peak_k);
+        }
+        for (zone, mut values) in zones {
+            values.sort_by(f64::total_cmp);
+            let n = values.len();
+            println!("{zone:24} {n:5} tiles {:7.0} {:7.0} {:7.0} K", values[0], values[n / 2], values[n - 1]);
+        }
+        for (tile, peak) in
+            shield.tiles.iter().zip(&peaks).filter(|(t, _)| t.facet.normal.z < -0.97 && t.facet.centre.y > 0.0 && t.facet.centre.y < 0.13)
+        {
+            println!("belly x {:5.2}: {:.0} K", tile.facet.centre.x, peak.peak_k);
+        }
+        // Any slice, a moment and a history say the same bytes.
+        for range in [0..1, 5..11, 17..300] {
+            assert_eq!(surface::peaks(&prepared, 0, range.clone()), peaks[range]);
+        }
+        for tile in [0, 7, 1003] {
+            let history = surface::history(&prepared, 0, tile);
+            for row in [40, 150, 220] {
+                assert_eq!(surface::moment(&prepared, 0, history[row].time_s)[tile], history[row]);
+            }
+        }
+    }
+
+    #[test]
+    fn verif_update_is_new() {
+        let shield = demo();
+        let before = scenario(glide());
+        let mut after = before.clone();
+        let zone = shield.tiles[0].zone.clone();
+        after.changes = vec![Change { reach: Reach::Zone(zone), set: vec![(ChangeKey::Emissivity, ChangeValue::Number(0.7))] }];
+        after.heating.choices.transition = Transition::Mach { mach: 9.0 };
+        let mut prepared = Prepared::new(&shield, &before).unwrap();
+        prepared.update(&shield, &after).unwrap();
+        let fresh = Prepared::new(&shield, &after).unwrap();
+        let all = 0..shield.tiles.len();
+        assert_eq!(surface::peaks(&prepared, 0, all.clone()), surface::peaks(&fresh, 0, all));
+        // What is not there is told, and the last good state stands.
+        let mut wrong = after.clone();
+        wrong.changes.push(Change { reach: Reach::Zone("belfry".into()), set: Vec::new() });
+        wrong.changes.push(Change { reach: Reach::Tiles(vec!["nobody".into()]), set: Vec::new() });
+        let told = prepared.update(&shield, &wrong).unwrap_err().to_string();
+        assert!(told.contains("belfry") && told.contains("nobody") && told.contains("changes[1].zone"), "{told}");
+        assert_eq!(surface::peaks(&prepared, 0, 0..9), surface::peaks(&fresh, 0, 0..9));
+    }
+
+    /// `cargo test --release --test heating -- --ignored --nocapture` prints nanoseconds.
+    #[test]
+    #[ignore = "a benchmark"]
+    fn bench_surface() {
+        // Processor time where the system tells it (first number, ns), so that a busy machine does not count.
+        let wall = std::time::Instant::now();
+        let now = || {
+            let told = std::fs::read_to_string("/proc/thread-self/schedstat").ok();
+            let spent = told.and_then(|text| text.split(' ').next().and_then(|ns| ns.parse::<f64>().ok()));
+            spent.map_or_else(|| wall.elapsed().as_secs_f64(), |ns| ns * 1e-9)
+        };
+        let shield = demo();
+        let started = now();
+        let prepared = Prepared::new(&shield, &scenario(glide())).unwrap();
+        println!("prepared in {:.1} ms", (now() - started) * 1e3);
+        let (tiles, rows) = (shield.tiles.len(), prepared.flights[0].streams.len());
+        let best = |f: &mut dyn FnMut()| {
+            (0..9)
+                .map(|_| {
+                    let started = now();
+                    f();
+                    now() - started
+                })
+                .fold(f64::INFINITY, f64::min)
+        };
+        let local = best(&mut || {
+            let mut sum = wide::f64x4::splat(0.0);
+            for group in 0..prepared.surface.groups() {
+                for moment in &prepared.flights[0].moments {
+                    sum += prepared.surface.heating(group, moment).unwrap().cold_wall_w_m2;
+                }
+            }
+            std::hint::black_box(sum.to_array());
+        });
+        let all = best(&mut || {
+            std::hint::black_box(surface::peaks(&prepared, 0, 0..tiles));
+        });
+        let one = best(&mut || {
+            std::hint::black_box(surface::moment(&prepared, 0, 500.0));
+        });
+        let pairs = (tiles * rows) as f64;
+        println!("{tiles} tiles x {rows} rows: local {:.1} ms ({:.1} ns each)", local * 1e3, local / pairs * 1e9);
+        println!("peaks {:.1} ms ({:.1} ns each; equilibrium about {:.1} ns)", all * 1e3, all / pairs * 1e9, (all - local) / pairs * 1e9);
+        println!("one moment {:.2} ms; 30,000 tiles about {:.2} ms", one * 1e3, one * 1e3 * 30000.0 / tiles as f64);
+    }
+}
