@@ -151,7 +151,7 @@ impl Quantity {
             Quantity::Pressure | Quantity::Density | Quantity::Film => 1,
             Quantity::Heating | Quantity::HeatLoad if shown.abs() < 10.0 => 1,
             Quantity::Heating | Quantity::HeatLoad => 0,
-            Quantity::Percent => 0,
+            Quantity::Percent => usize::from((shown - libm::round(shown)).abs() > 0.05 && shown.abs() < 100.0),
         }
     }
 
@@ -241,9 +241,15 @@ pub fn parse(text: &str) -> Option<f64> {
     cleaned.trim_end_matches(['e', 'E']).parse::<f64>().ok().filter(|value| value.is_finite())
 }
 
-/// A round step that parts a range into between 100 and 250 (a slider's step), and the decimals that show it.
+/// `decimals`, or one more where the value itself has it: a typed 0.855 is not shown as 0.86.
+pub fn decimals_for(value: f64, decimals: usize) -> usize {
+    let scaled = value * libm::pow(10.0, decimals as f64);
+    if (scaled - libm::round(scaled)).abs() < 1e-6 { decimals } else { decimals + 1 }
+}
+
+/// A round step that parts a range into between 50 and 125 (a slider's step), and the decimals that show it.
 pub fn round_step(low: f64, high: f64) -> (f64, usize) {
-    let raw = ((high - low) / 100.0).abs().max(1e-9);
+    let raw = ((high - low) / 50.0).abs().max(1e-9);
     let power = libm::floor(libm::log10(raw));
     let base = libm::pow(10.0, power);
     let step = if raw >= 5.0 * base {
@@ -295,6 +301,7 @@ mod tests {
             (Quantity::Mass, 0.45359237, us, "1\u{202f}lb"),
             (Quantity::Plain, 0.85, si, "0.85"),
             (Quantity::Percent, 0.1, si, "10\u{202f}%"),
+            (Quantity::Percent, 0.035, si, "3.5\u{202f}%"),
             (Quantity::Time, f64::NAN, si, NONE),
         ];
         for (quantity, value, units, expected) in rows {
@@ -343,11 +350,16 @@ mod tests {
     }
 
     #[test]
+    fn verif_a_typed_digit_is_kept() {
+        assert_eq!([decimals_for(0.855, 2), decimals_for(1.0, 2), decimals_for(0.1 + 0.2, 1), decimals_for(1.0 / 3.0, 2)], [3, 2, 1, 3]);
+    }
+
+    #[test]
     fn verif_ticks_are_round_and_inside() {
         assert_eq!(ticks(0.0, 2400.0, 8), vec![0.0, 500.0, 1000.0, 1500.0, 2000.0]);
         assert_eq!(ticks(-60.0, 0.0, 3), vec![-60.0, -40.0, -20.0, 0.0]);
         assert!(ticks(1.0, 1.0, 4).is_empty());
-        assert_eq!(round_step(0.8, 1.3), (0.005, 3));
+        assert_eq!(round_step(0.8, 1.3), (0.01, 2));
         assert_eq!(round_step(30.0, 50.0), (0.2, 1));
     }
 }

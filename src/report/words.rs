@@ -89,6 +89,12 @@ pub fn ranked(results: &Assessment) -> Vec<usize> {
     order.into_iter().map(|(_, index)| index).collect()
 }
 
+/// The judged tile of the smallest margin: the first of `ranked`, without sorting.
+fn smallest(results: &Assessment) -> Option<usize> {
+    let judged = results.tiles.iter().enumerate().filter_map(|(index, tile)| Some((index, tile.margin_k.filter(|margin_k| margin_k.is_finite())?)));
+    judged.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(index, _)| index)
+}
+
 /// The peak that governs a tile.
 pub fn governing_peak(tile: &TileResult) -> crate::assess::Peak {
     match tile.governed_by {
@@ -123,8 +129,7 @@ pub fn verdict(shield: &Shield, results: Option<&Assessment>, units: UnitSystem)
         return vec![Span::Text(format!("{} are being assessed.", counted(shield.tiles.len(), "tile", "tiles")))];
     };
     let covered = covered(results);
-    let order = ranked(results);
-    let Some(worst) = order.first().copied() else {
+    let Some(worst) = smallest(results) else {
         let text =
             if results.tiles.is_empty() { "This vehicle has no tiles to judge." } else { "No tile has a limit to be judged against." };
         return vec![Span::Text(text.to_string())];
@@ -241,13 +246,26 @@ pub fn why(shield: &Shield, results: &Assessment, index: usize, units: UnitSyste
                     let limit = Quantity::Temperature.text(limit_k, units);
                     match tile.heating_factor {
                         factor if factor != 1.0 => format!("{peak} of {limit}, factor {factor:.2}"),
-                        _ => format!("{peak} of {limit}, {}", short_layer(&result.limiting_layer)),
+                        _ => format!("{peak} of {limit}, {}", short_of(shield, &result.limiting_layer)),
                     }
                 }
                 None => format!("{peak}, no limit known"),
             }
         }
     }
+}
+
+/// A material's name short enough for a row: the first word of its name where that is its id as it is written (`LI-900`), else the id.
+pub fn short_name(material: &crate::material::Material) -> &str {
+    match material.name.split_whitespace().next() {
+        Some(first) if first.eq_ignore_ascii_case(&material.id) => first,
+        _ => &material.id,
+    }
+}
+
+/// The material of that id or name, in short; the text itself where the library has none.
+fn short_of<'a>(shield: &'a Shield, text: &'a str) -> &'a str {
+    shield.library.find(text).and_then(|index| shield.library.materials.get(index)).map_or(short_layer(text), short_name)
 }
 
 /// A layer's name short enough for a list.

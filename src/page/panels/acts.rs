@@ -133,6 +133,7 @@ fn acted(kit: &Kit, parts: &Rc<RefCell<Parts>>, model: &Model, element: &Element
         "dismiss" => kit.send(Action::Dismiss),
         "open" => local(kit, parts, model, |parts| parts.open.toggle(kit)),
         "open-files" | "open-folder" => {
+            local(kit, parts, model, |parts| parts.open.close(kit));
             if let Ok(parts) = parts.try_borrow() {
                 parts.open.choose(act == "open-folder");
             }

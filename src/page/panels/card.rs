@@ -84,7 +84,7 @@ impl Card {
         text(&heading, &format!("Tile {}", tile.id))?;
         let side = kit.html("span", "")?;
         if let Some(results) = &model.results {
-            let order = words::ranked(results);
+            let order = kit.ranked(results);
             let short = words::covered(results).short;
             if let Some(place) = order.iter().position(|other| *other == index) {
                 let rank = match (place, place < short) {
@@ -98,7 +98,7 @@ impl Card {
         }
         add(&side, &kit.word("next", &[("data-act", "next"), ("title", "The next worst tile")])?)?;
         add(&heading, &side)?;
-        let name = |index: usize| model.shield.library.materials.get(index).map_or("", |material| material.name.as_str());
+        let name = |index: usize| model.shield.library.materials.get(index).map_or("", words::short_name);
         let mut parts: Vec<String> = Vec::new();
         if !tile.zone.is_empty() {
             parts.push(tile.zone.clone());
@@ -141,7 +141,7 @@ impl Card {
             ("Mach", mach),
             ("attack", Quantity::Angle.text(sample.angle_of_attack_deg, units)),
             ("bank", sample.bank_deg.map_or(NONE.to_string(), |bank| Quantity::Angle.text(bank, units))),
-            ("pressure", Quantity::Pressure.text(sample.dynamic_pressure_pa, units)),
+            ("dyn. pressure", Quantity::Pressure.text(sample.dynamic_pressure_pa, units)),
         ];
         add(place, &facts(kit, "facts two", &rows)?)?;
         if let Some(hot) = words::hottest(flight) {
@@ -215,7 +215,7 @@ impl Card {
         }
         let kind = words::limits(model.scenario.policy.limits);
         let face = tile.coating.unwrap_or(tile.material);
-        let face = model.shield.library.materials.get(face).map_or("", |material| material.id.as_str());
+        let face = model.shield.library.materials.get(face).map_or("", words::short_name);
         rows.push((format!("limit, {face}, {kind}"), limit.map_or(NONE.to_string(), |limit| Quantity::Temperature.text(limit, units))));
         add(place, &facts(kit, "facts", &rows)?)?;
         if tile.coating.is_none()
@@ -223,7 +223,7 @@ impl Card {
         {
             add(place, &kit.said("p", "note", "Radiative equilibrium is an upper bound for a conducting hot structure.")?)?;
         }
-        Ok(())
+        self.neighbours(kit, model, place, tile)
     }
 
     fn stack(&self, kit: &Kit, model: &Model, tile: &Tile, index: usize) -> Made<()> {
@@ -231,7 +231,7 @@ impl Card {
         let covered = model.results.as_deref().map(words::covered).unwrap_or_default();
         let side = if covered.bondline || covered.structure { "" } else { "not assessed yet" };
         let Some(place) = self.title(kit, 3, "What goes through", side)? else { return Ok(()) };
-        let name = |index: usize| model.shield.library.materials.get(index).map_or("", |material| material.id.as_str());
+        let name = |index: usize| model.shield.library.materials.get(index).map_or("", words::short_name);
         let mut rows = vec![(format!("tile, {}", name(tile.material)), Quantity::Thickness.text(tile.thickness_m, units))];
         match tile.stack.and_then(|stack| model.shield.stacks.get(stack)) {
             Some(stack) => rows.extend(
@@ -244,11 +244,8 @@ impl Card {
         }
         add(place, &facts(kit, "facts tight", &rows)?)?;
         let sides = tile.smallest_side_m / tile.thickness_m.max(1e-6);
-        let mut note = String::new();
-        if side.is_empty() {
-            note.push_str("One-dimensional; ");
-        }
-        note.push_str(&format!("the smallest side is {} thicknesses.", grouped(sides, 1)));
+        let start = if side.is_empty() { "One-dimensional; the" } else { "The" };
+        let mut note = format!("{start} smallest side is {} thicknesses.", grouped(sides, 1));
         let found = model.shield.findings.iter().filter(|finding| finding.tile == index || finding.tile_2 == Some(index));
         let kinds: Vec<&str> = found.map(|finding| finding.kind.as_str()).collect();
         if !kinds.is_empty() {
@@ -296,20 +293,26 @@ impl Card {
         }
         said.push(ADVICE.to_string());
         add(place, &kit.said("p", "note", &said.join(" "))?)?;
-        if !tile.neighbours.is_empty() {
-            let list = kit.html("p", "near")?;
-            add(&list, &kit.said("span", "", "Next to it")?)?;
-            for other in tile.neighbours.iter().take(12) {
-                let index = *other as usize;
-                let Some(neighbour) = model.shield.tiles.get(index) else { continue };
-                let margin = model.results.as_ref().and_then(|results| results.tiles.get(index)).and_then(|tile| tile.margin_k);
-                let label = margin.map_or(String::new(), |margin| format!(", {}", Quantity::Difference.signed(margin, units)));
-                let word = kit.word(&neighbour.id, &[("data-tile", &neighbour.id), ("title", &format!("Tile {}{label}", neighbour.id))])?;
-                add(&list, &word)?;
-            }
-            add(place, &list)?;
-        }
         self.sources(kit, place, tile, story)
+    }
+
+    /// The tiles that share a joint with it, each with its margin as its title.
+    fn neighbours(&self, kit: &Kit, model: &Model, place: &Element, tile: &Tile) -> Made<()> {
+        let units = model.units;
+        if tile.neighbours.is_empty() {
+            return Ok(());
+        }
+        let list = kit.html("p", "near")?;
+        add(&list, &kit.said("span", "", "Beside")?)?;
+        for other in tile.neighbours.iter().take(12) {
+            let index = *other as usize;
+            let Some(neighbour) = model.shield.tiles.get(index) else { continue };
+            let margin = model.results.as_ref().and_then(|results| results.tiles.get(index)).and_then(|tile| tile.margin_k);
+            let label = margin.map_or(String::new(), |margin| format!(", {}", Quantity::Difference.signed(margin, units)));
+            let word = kit.word(&neighbour.id, &[("data-tile", &neighbour.id), ("title", &format!("Tile {}{label}", neighbour.id))])?;
+            add(&list, &word)?;
+        }
+        add(place, &list)
     }
 
     /// Where every number of this tile's chain comes from.

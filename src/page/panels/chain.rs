@@ -144,7 +144,7 @@ impl Chain {
         let decides = self.card.render(kit, model)?;
         for row in &self.rows {
             row.section.class_list().toggle_with_force("decides", decides == Some(row.step))?;
-            row.section.class_list().toggle_with_force("bad", decides == Some(row.step) && self.card.short)?;
+            row.section.class_list().toggle_with_force("over", decides == Some(row.step) && self.card.short)?;
         }
         Ok(())
     }

@@ -1,7 +1,9 @@
 //! The document, made and changed by small functions: text nodes only, never markup from data.
 
 use super::colour::Colours;
+use crate::assess::Assessment;
 use crate::page::model::{Action, Model};
+use crate::report::words;
 use gloo_events::{EventListener, EventListenerOptions};
 use std::cell::{Cell, RefCell};
 use std::rc::Rc;
@@ -21,11 +23,12 @@ pub struct Kit {
     latest: Rc<RefCell<Option<Model>>>,
     rendering: Rc<Cell<bool>>,
     listeners: Rc<RefCell<Vec<EventListener>>>,
+    order: Rc<RefCell<Option<(Rc<Assessment>, Rc<Vec<usize>>)>>>,
 }
 
 impl Kit {
     pub fn new(document: Document, dispatch: Rc<dyn Fn(Action)>) -> Self {
-        Self { document, colours: Colours::default(), dispatch, latest: Rc::default(), rendering: Rc::default(), listeners: Rc::default() }
+        Self { document, colours: Colours::default(), dispatch, latest: Rc::default(), rendering: Rc::default(), listeners: Rc::default(), order: Rc::default() }
     }
 
     /// Asks the app for something. What the document fires while it is being drawn (a field that loses focus because it is replaced) waits
@@ -36,6 +39,19 @@ impl Kit {
             gloo_timers::callback::Timeout::new(0, move || kit.send(action)).forget();
         } else {
             (self.dispatch)(action);
+        }
+    }
+
+    /// The judged tiles of these results, smallest margin first; sorted once for all panels.
+    pub fn ranked(&self, results: &Rc<Assessment>) -> Rc<Vec<usize>> {
+        let mut kept = self.order.borrow_mut();
+        match &*kept {
+            Some((of, order)) if Rc::ptr_eq(of, results) => order.clone(),
+            _ => {
+                let order = Rc::new(words::ranked(results));
+                *kept = Some((results.clone(), order.clone()));
+                order
+            }
         }
     }
 

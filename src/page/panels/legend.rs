@@ -5,7 +5,7 @@
 use super::dom::{Kit, Made, add, add_all, clear, put, round};
 use crate::page::model::{Model, Scale, ScaleKind};
 use crate::report::axis::{Axis, spread as counts};
-use crate::report::numbers::{Quantity, counted, grouped, ticks, with_unit};
+use crate::report::numbers::{Quantity, count, counted, grouped, ticks, with_unit};
 use crate::report::ramp::hex;
 use crate::report::words;
 use crate::scenario::UnitSystem;
@@ -121,7 +121,7 @@ fn ticks_of(kit: &Kit, group: &Element, scale: &Scale, axis: &Axis, units: UnitS
     for (low, high) in sides(scale) {
         let (left, right) = pixels(axis, low, high);
         let (a, b) = (kind.shown(low, units), kind.shown(high, units));
-        let room = ((right - left) / 62.0).max(1.0) as usize;
+        let room = ((right - left) / 54.0).max(1.0) as usize;
         for value in ticks(a, b, room).into_iter().filter(|value| *value != 0.0) {
             let x = axis.x(kind.si(value, units));
             let sign = if value > 0.0 { "+" } else { "" };
@@ -204,9 +204,17 @@ pub fn spread(kit: &Kit, group: &Element, model: &Model, axis: &Axis) -> Made<()
         blocks(kit, group, model, axis)?;
     }
     let narrow = axis.right - axis.left < 420.0;
+    let beyond = |number: usize, end: f64| match number {
+        0 => String::new(),
+        number => format!(", {} beyond {}", count(number), Quantity::Difference.signed(end, model.units)),
+    };
+    let (under, over) = (values().filter(|v| *v < scale.low).count(), values().filter(|v| *v > scale.high).count());
     let (short, held) = match narrow {
-        true => (format!("short: {}", crate::report::numbers::count(short)), format!("spare: {}", crate::report::numbers::count(held))),
-        false => (format!("short: {}", counted(short, "tile", "tiles")), format!("spare: {}", counted(held, "tile", "tiles"))),
+        true => (format!("short: {}", count(short)), format!("spare: {}", count(held))),
+        false => (
+            format!("short: {}{}", counted(short, "tile", "tiles"), beyond(under, scale.low)),
+            format!("spare: {}{}", counted(held, "tile", "tiles"), beyond(over, scale.high)),
+        ),
     };
     add_all(group, &[&kit.label("st side", axis.left, 10.0, &short)?, &kit.label("en side", axis.right, 10.0, &held)?])
 }

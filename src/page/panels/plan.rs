@@ -139,8 +139,8 @@ impl Plans {
             self.plan(kit, model, flight, axis, plan)?;
         }
         // The key of the two lines, right of the flight or over its end.
-        let room = axis.right - end > 150.0;
-        let (x, class) = if room { (end + 8.0, "st q") } else { (axis.right, "en q key") };
+        let room = axis.left > 35.0;
+        let (x, class) = if room { (axis.right + 12.0, "st q") } else { (axis.right, "en q key") };
         let degrees = |plan: Plan| {
             let (low, high) = plan.range_deg();
             if low < 0.0 { format!("±{high:.0}°") } else { format!("{} to {}°", grouped(low, 0), grouped(high, 0)) }

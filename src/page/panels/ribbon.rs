@@ -18,7 +18,9 @@ use web_sys::{Element, HtmlSelectElement, KeyboardEvent, PointerEvent};
 const TOP: f64 = 14.0;
 const FOOT: f64 = 100.0;
 const LEFT: f64 = 40.0;
+/// Right of the flight: the plans' key and the chooser where there is room.
 const RIGHT: f64 = 14.0;
+const KEYS: f64 = 150.0;
 /// Most points of a drawn curve.
 const POINTS: usize = 400;
 
@@ -166,7 +168,13 @@ impl Ribbon {
                 && (*entry, *units, *pixels, *glow, *dark) == (model.entry, model.units, self.pixels as u64, glowing, model.dark)
         });
         let end = flight.samples.last().map_or(1.0, |sample| sample.time_s).max(1.0);
-        let axis = Axis { low: 0.0, high: nice_end(end), left: self.left(), right: self.pixels - RIGHT, gap: 0.0 };
+        let axis = Axis {
+            low: 0.0,
+            high: nice_end(end),
+            left: self.left(),
+            right: self.pixels - if self.pixels < 640.0 { RIGHT } else { KEYS },
+            gap: 0.0,
+        };
         if !same {
             *self.axis.borrow_mut() = Some(Axis { high: end, right: axis.x(end), ..axis });
             self.still(kit, model, flight, &axis, glowing)?;
@@ -237,7 +245,8 @@ impl Ribbon {
         let band = kit.path("rib", &format!("M{}L{}z", upper.join("L"), lower.join("L")))?;
         if glowing {
             add(out, &self.glow(kit, model, flight, axis)?)?;
-            put(&band, &[("fill", "url(#ribbon-glow)"), ("class", "rib lit")])?;
+            band.set_attribute("class", "rib lit")?;
+            super::dom::style(&band, "fill", "url(#ribbon-glow)");
         }
         add(out, &band)?;
         if let Some(hot) = hottest {
@@ -255,7 +264,7 @@ impl Ribbon {
         // Time.
         let step = [60.0, 120.0, 300.0, 600.0, 1200.0, 3600.0]
             .into_iter()
-            .find(|step| axis.high / step * 62.0 < axis.right - axis.left)
+            .find(|step| axis.high / step * 58.0 < axis.right - axis.left)
             .unwrap_or(7200.0);
         let mut time = 0.0;
         while time <= axis.high + 1e-6 {

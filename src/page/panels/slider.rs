@@ -1,6 +1,6 @@
 //! One input: its words, a field for its number, and a slider whose track is the smallest margin over its range.
 
-use super::dom::{Kit, Made, Memo, add, add_all, clear, put, round};
+use super::dom::{Kit, Made, Memo, add, add_all, clear, put, round, style};
 use crate::page::model::{Action, Model, Track};
 use crate::report::axis::Axis;
 use crate::report::inputs::{self, Input, Subject, Value};
@@ -218,11 +218,13 @@ impl Slider {
         let unit = quantity.unit(units);
         self.unit
             .set_text_content(Some(if unit == "°" || unit.is_empty() { unit.to_string() } else { format!("\u{202f}{unit}") }.as_str()));
-        let text = value.map_or(String::new(), |value| grouped(quantity.shown(value, units), decimals));
+        let text = value.map_or(String::new(), |value| written(quantity.shown(value, units), decimals));
         if let Some(field) = &self.field {
+            // As wide as its number, so that the name beside it has the room.
+            style(field, "width", &format!("{}ch", text.chars().count().clamp(3, 10) + 1));
             // What is being typed is never overwritten.
             let typing = kit.document.active_element().is_some_and(|active| field.is_same_node(Some(&active)));
-            if !typing || numbers::parse(&field.value()).is_none_or(|now| grouped(now, decimals) != text) {
+            if !typing || numbers::parse(&field.value()).is_none_or(|now| written(now, decimals) != text) {
                 field.set_value(&text);
             }
             let name = if unit.is_empty() { input.label.clone() } else { format!("{}, {unit}", input.label) };
@@ -252,8 +254,9 @@ impl Slider {
         }
         let (from, to) = (trimmed(low, decimals), with_unit(&trimmed(high, decimals), unit));
         let note = if value.is_none() { format!(" · {}", input.note) } else { String::new() };
-        self.range.set_text_content(Some(&format!("{from} to {to} · {}{note}", input.source)));
-        Ok(())
+        let said = format!("{from} to {to} · {}{note}", input.source);
+        self.range.set_text_content(Some(&said));
+        self.range.set_attribute("title", &said)
     }
 
     /// The track: a plain line until the app has swept the input at this revision.
@@ -278,7 +281,7 @@ impl Slider {
             .iter()
             .zip(&track.margin_k)
             .filter(|(_, margin)| margin.is_finite())
-            .map(|(at, margin)| (axis.x(input.quantity.shown(*at, units)), LINE - LINE * (margin / KELVIN).clamp(-1.2, 1.2)))
+            .map(|(at, margin)| (axis.x(input.quantity.shown(*at, units)), LINE - LINE * (margin / KELVIN).clamp(-1.0, 1.0)))
             .collect();
         for (class, spare) in [("pos", true), ("neg", false)] {
             add(curve, &kit.path(class, &area(&points, spare))?)?;
@@ -335,6 +338,11 @@ fn ends(input: &Input, units: UnitSystem) -> (f64, f64, usize) {
     (low, high, decimals.min(3))
 }
 
+/// A value as its field shows it.
+fn written(value: f64, decimals: usize) -> String {
+    grouped(value, numbers::decimals_for(value, decimals))
+}
+
 /// An end of a range without idle zeros.
 fn trimmed(value: f64, decimals: usize) -> String {
     let text = grouped(value, decimals);
@@ -354,9 +362,9 @@ fn typed(kit: &Kit, id: &str, event: &web_sys::Event) {
     let Some(input) = present(&model, id) else { return };
     let (_, _, decimals) = ends(&input, model.units);
     let Value::Number(now) = input.value else { return };
-    let before = now.map_or(String::new(), |value| grouped(input.quantity.shown(value, model.units), decimals));
+    let before = now.map_or(String::new(), |value| written(input.quantity.shown(value, model.units), decimals));
     match numbers::parse(&field.value()) {
-        Some(shown) if grouped(shown, decimals) != before || field.value() != before => {
+        Some(shown) if written(shown, decimals) != before || field.value() != before => {
             if Some(shown) == numbers::parse(&before) {
                 field.set_value(&before);
                 return;

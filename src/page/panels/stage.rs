@@ -157,10 +157,10 @@ impl Stage {
             .filter(|element| self.rank.contains(Some(element)))
             .and_then(|element| element.get_attribute("data-tile"));
         clear(&self.rank);
-        let Some(results) = model.results.as_deref() else {
+        let Some(results) = &model.results else {
             return Ok(());
         };
-        let order = words::ranked(results);
+        let order = kit.ranked(results);
         let short =
             order.iter().take_while(|index| results.tiles.get(**index).and_then(|tile| tile.margin_k).is_some_and(|m| m < 0.0)).count();
         let of_interest = if short > 0 { short } else { order.len() };

@@ -133,3 +133,8 @@ pub fn varies(shield: &Shield, id: &str) -> bool {
         .and_then(|index| shield.library.materials.get(index))
         .is_some_and(|material| matches!(&material.emissivity, Some(crate::document::Curve::Table(_))))
 }
+
+/// A face's name in short.
+pub fn short<'a>(shield: &'a Shield, id: &'a str) -> &'a str {
+    shield.library.find(id).and_then(|index| shield.library.materials.get(index)).map_or(id, crate::report::words::short_name)
+}

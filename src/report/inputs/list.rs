@@ -83,7 +83,7 @@ fn flight(subject: Subject) -> Vec<Input> {
         source: "scenario",
     };
     let all = [
-        (row("entry.bank", "Bank, largest of the plan", Quantity::Angle, 0.0, 90.0), largest(Plan::Bank), true),
+        (row("entry.bank", "Bank, largest", Quantity::Angle, 0.0, 90.0), largest(Plan::Bank), true),
         (row("entry.attack", "Angle of attack, largest", Quantity::Angle, 20.0, 50.0), largest(Plan::Attack), true),
         (row("entry.speed_m_s", "Entry speed", Quantity::Speed, 7000.0, 8200.0), get(Number::Speed), false),
         (row("entry.altitude_m", "Entry altitude", Quantity::Altitude, 100_000.0, 130_000.0), get(Number::Altitude), false),
@@ -113,9 +113,8 @@ fn heating(subject: Subject) -> Vec<Input> {
         high,
         source,
     };
-    let mut list =
-        vec![number(row("heating.scale", "Heating, scale on all models", 0.8, 1.3, "nominal"), Some(heating.choices.scale)).lead()];
-    let lee = Row { quantity: Quantity::Percent, ..row("heating.lee_fraction", "Lee side, share of the reference", 0.01, 0.1, "scenario") };
+    let mut list = vec![number(row("heating.scale", "Heating, all models", 0.8, 1.3, "nominal"), Some(heating.choices.scale)).lead()];
+    let lee = Row { quantity: Quantity::Percent, ..row("heating.lee_fraction", "Lee side, of the reference", 0.01, 0.1, "scenario") };
     list.push(number(lee, Some(heating.choices.lee_fraction)).lead());
     let chosen = match heating.choices.transition {
         Transition::None => 0,
@@ -180,7 +179,7 @@ fn surface(subject: Subject) -> Vec<Input> {
     // The face of the picked tile leads; without one the first of the table.
     let lead = picked.and_then(|tile| change::face_id(shield, tile)).or(faces.first().copied());
     for face in &faces {
-        let (id, label) = (format!("surface.emissivity:{face}"), format!("Emissivity, {face}"));
+        let (id, label) = (format!("surface.emissivity:{face}"), format!("Emissivity, {}", change::short(shield, face)));
         let value = common(&|tile| change::face_id(shield, tile) == Some(face));
         let mut input = number(row(&id, &label, Quantity::Plain, 0.3, 1.0, any_change), value);
         if value.is_none() {
@@ -191,7 +190,7 @@ fn surface(subject: Subject) -> Vec<Input> {
         list.push(if Some(*face) == lead { input.lead() } else { input });
     }
     for face in &faces {
-        let (id, label) = (format!("surface.catalycity:{face}"), format!("Catalycity factor, {face}"));
+        let (id, label) = (format!("surface.catalycity:{face}"), format!("Catalycity, {}", change::short(shield, face)));
         let value = scenario.heating.catalycity.get(*face).copied().unwrap_or(1.0);
         let input = number(row(&id, &label, Quantity::Factor, 0.3, 1.0, "common practice"), Some(value));
         list.push(if Some(*face) == lead { input.lead() } else { input });
@@ -213,7 +212,7 @@ fn surface(subject: Subject) -> Vec<Input> {
 }
 
 fn stack(subject: Subject) -> Vec<Input> {
-    const WAITING: &str = "moves the glue line, not assessed yet";
+    const WAITING: &str = "glue line: not yet";
     let row = |id: &str, label: &str, quantity, low, high, source| Row {
         step: Step::Stack,
         id: id.to_string(),
