@@ -91,7 +91,8 @@ pub fn ranked(results: &Assessment) -> Vec<usize> {
 
 /// The judged tile of the smallest margin: the first of `ranked`, without sorting.
 fn smallest(results: &Assessment) -> Option<usize> {
-    let judged = results.tiles.iter().enumerate().filter_map(|(index, tile)| Some((index, tile.margin_k.filter(|margin_k| margin_k.is_finite())?)));
+    let judged =
+        results.tiles.iter().enumerate().filter_map(|(index, tile)| Some((index, tile.margin_k.filter(|margin_k| margin_k.is_finite())?)));
     judged.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(index, _)| index)
 }
 

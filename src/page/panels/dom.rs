@@ -28,7 +28,15 @@ pub struct Kit {
 
 impl Kit {
     pub fn new(document: Document, dispatch: Rc<dyn Fn(Action)>) -> Self {
-        Self { document, colours: Colours::default(), dispatch, latest: Rc::default(), rendering: Rc::default(), listeners: Rc::default(), order: Rc::default() }
+        Self {
+            document,
+            colours: Colours::default(),
+            dispatch,
+            latest: Rc::default(),
+            rendering: Rc::default(),
+            listeners: Rc::default(),
+            order: Rc::default(),
+        }
     }
 
     /// Asks the app for something. What the document fires while it is being drawn (a field that loses focus because it is replaced) waits
