@@ -330,9 +330,11 @@ impl Ribbon {
             Quantity::Altitude.text(sample.altitude_m, units),
             Quantity::Speed.text(sample.speed_m_s, units)
         );
-        let text = if narrow { Quantity::Time.text(time_s, units) } else { full.clone() };
-        let long = 6.6 * text.chars().count() as f64;
-        let (class, at) = if x + 12.0 + long < axis.right { ("st nowt", x + 12.0) } else { ("en nowt", x - 12.0) };
+        let long = |text: &str| 6.6 * text.chars().count() as f64;
+        // The whole where it fits on either side of the cursor, else the time alone.
+        let fits = !narrow && (x + 12.0 + long(&full) < axis.right || x - 12.0 - long(&full) > 4.0);
+        let text = if fits { full.clone() } else { Quantity::Time.text(time_s, units) };
+        let (class, at) = if x + 12.0 + long(&text) < axis.right { ("st nowt", x + 12.0) } else { ("en nowt", x - 12.0) };
         self.word.set_text_content(Some(&text));
         put(&self.word, &[("class", class), ("x", &round(at))])?;
         self.moment.class_list().toggle_with_force("peak", model.time_s.is_none())?;
