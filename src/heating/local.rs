@@ -420,6 +420,16 @@ pub struct Chain {
 }
 
 impl Moment {
+    /// Heating of the reference sphere's stagnation point, W/m2, cold wall.
+    pub fn reference_w_m2(&self) -> f64 {
+        self.reference_w_m2
+    }
+
+    /// Total enthalpy of the stream, J/kg, 0 at 0 K.
+    pub fn total_enthalpy_j_kg(&self) -> f64 {
+        self.total_j_kg
+    }
+
     /// The chain of one tile; `None` for a tile that is not there.
     pub fn chain(&self, surface: &Surface, tile: usize) -> Option<Chain> {
         if tile >= surface.tiles {

@@ -1,6 +1,6 @@
 //! `window.tileglow`: the page's state for the console, for a notebook that embeds it, and for checks.
 
-use super::app::Handle;
+use super::handle::Handle;
 use crate::document::{Error, Json};
 use crate::scenario::Scenario;
 use crate::shield::VehicleFile;
@@ -56,10 +56,7 @@ async fn open(handle: Handle, scenario: JsValue) -> Result<JsValue, JsValue> {
     let text = js_sys::JSON::stringify(&scenario)?.as_string().unwrap_or_default();
     handle.completed_after(|app| {
         let scenario = Scenario::read("the scenario", &text, &app.demonstration)?;
-        if scenario.vehicle_name != app.shield.name && scenario.vehicle_name != "Whinchat" {
-            // A label only: a vehicle is loaded already, so that the name is never compared.
-            return app.open_scenario(scenario);
-        }
+        // The name is a label only: a vehicle is loaded already, so that it is never compared.
         app.open_scenario(scenario)
     })
     .await
@@ -70,7 +67,7 @@ impl Handle {
     async fn completed_after(&self, change: impl FnOnce(&mut super::app::App) -> Result<(), Error>) -> Result<JsValue, JsValue> {
         let done = self.with(|app| {
             change(app)?;
-            app.complete();
+            app.settle();
             Ok::<(), Error>(())
         });
         match done {
@@ -102,7 +99,7 @@ pub fn install(handle: &Handle, ready: &Promise) {
         "tiles",
         &function0(handle, |handle| {
             handle
-                .completed(|app| app.results.as_ref().map_or(JsValue::NULL, |results| JsValue::from_str(&results.tiles_csv)))
+                .completed(|app| app.settled().map_or(JsValue::NULL, |settled| JsValue::from_str(&settled.tiles_csv)))
                 .unwrap_or(JsValue::NULL)
         }),
     );
@@ -115,7 +112,7 @@ pub fn install(handle: &Handle, ready: &Promise) {
     let link = Closure::<dyn Fn() -> Promise>::new(move || match held.completed(|app| app.link()) {
         None => Promise::reject(&busy()),
         Some(Err(error)) => Promise::reject(&rejection(&error)),
-        Some(Ok(link)) => Promise::resolve(&link.into()),
+        Some(Ok(link)) => Promise::resolve(&JsValue::from(link)),
     });
     set(&api, "link", &link.into_js_value());
     let held = handle.clone();

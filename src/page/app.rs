@@ -4,32 +4,37 @@
 //! move on; a refused input changes nothing; every action ends in at most one frame.
 
 use super::model::{Action, Card, Model, Track};
+use super::card;
 use super::panels::Panels;
 use super::shown;
 use super::storage;
 use super::tracks::TrackMaker;
 use super::view::View;
-use crate::assess::{self, Assessment, Prepared, surface};
+use crate::assess::{self, Assessment, Prepared};
 use crate::document::Error;
 use crate::report::digest::sha256;
+use crate::report::inputs::Subject;
 use crate::report::ramp::Scale;
-use crate::report::{card, summary, tiles};
+use crate::flight::Trajectory;
+use crate::report::{summary, tiles};
 use crate::scenario::{NamedEntry, Scenario, link};
-use crate::shield::{Shield, VehicleFile, demo, findings_csv, load};
-use js_sys::Function;
-use std::cell::RefCell;
-use std::collections::VecDeque;
+use crate::shield::{Finding, Shield, VehicleFile, demo, findings_csv, load};
 use std::rc::Rc;
-use wasm_bindgen::prelude::*;
 
 /// So many steps can be undone.
 const UNDO_STEPS: usize = 200;
-/// Idle work (the sliders' tracks) starts after so long without an action, and yields after each of its slices.
-const IDLE_MS: u32 = 250;
+/// The brief's picture, in CSS pixels.
+const PRINTED_PX: [u32; 2] = [720, 350];
 
 /// The full results of one revision.
 pub struct Results {
     pub assessment: Rc<Assessment>,
+    /// What takes a second look: made when nothing is dragged, or when it is asked for.
+    pub settled: Option<Settled>,
+}
+
+/// The table of results and its digest.
+pub struct Settled {
     pub tiles_csv: Rc<String>,
     pub digest: String,
 }
@@ -39,6 +44,8 @@ pub struct App {
     pub shield: Rc<Shield>,
     pub scenario: Rc<Scenario>,
     prepared: Rc<Prepared>,
+    flights: Rc<Vec<Trajectory>>,
+    findings: Rc<Vec<Finding>>,
     revision: u64,
     pub results: Option<Results>,
     pub demonstration: Rc<Vec<NamedEntry>>,
@@ -54,20 +61,12 @@ pub struct App {
     scale: Scale,
     tracks: Rc<Vec<Track>>,
     track_maker: Option<TrackMaker>,
+    /// The revision and the picked tile that the tracks were made for.
+    tracked: Option<(u64, Option<usize>)>,
     elapsed_s: Vec<(String, f64)>,
     view: Option<View>,
     panels: Panels,
     dark: bool,
-}
-
-/// The handle that everything outside holds: actions in, frames out.
-#[derive(Clone)]
-pub struct Handle {
-    app: Rc<RefCell<App>>,
-    queue: Rc<RefCell<VecDeque<Action>>>,
-    frame_asked: Rc<RefCell<bool>>,
-    last_action_ms: Rc<RefCell<f64>>,
-    waiting: Rc<RefCell<Vec<Function>>>,
 }
 
 pub fn now_ms() -> f64 {
@@ -83,7 +82,10 @@ impl App {
         let scenario = Scenario::read("scenario.json", &demo::scenario_json(), &[])?;
         let demonstration = Rc::new(scenario.entries.clone());
         let prepared = Prepared::new(&shield, &scenario)?;
+        let findings = assess::findings(&shield, &scenario)?;
         let mut app = App {
+            flights: flights(&prepared),
+            findings: Rc::new(findings),
             shield: Rc::new(shield),
             scenario: Rc::new(scenario),
             prepared: Rc::new(prepared),
@@ -101,6 +103,7 @@ impl App {
             scale: Scale::default(),
             tracks: Rc::new(Vec::new()),
             track_maker: None,
+            tracked: None,
             elapsed_s: vec![("vehicle".to_string(), (loaded - began) / 1000.0), ("flight".to_string(), (now_ms() - loaded) / 1000.0)],
             view,
             panels,
@@ -110,9 +113,45 @@ impl App {
         Ok(app)
     }
 
+    /// Takes up what the address or the storage holds; what cannot be read is told, and the demonstration stands.
+    pub fn reopen(&mut self, missing: Option<String>) {
+        self.refused = missing;
+        let fragment = storage::fragment();
+        if fragment.len() > 1 {
+            if let Err(error) = self.open_link(&fragment) {
+                self.refuse("The demonstration stands; the link could not be opened.", &error);
+            }
+        } else if let Some(saved) = storage::saved() {
+            // A kept state that no longer reads is no news to the user: the demonstration stands and it is forgotten.
+            if self.open_link(&saved).is_err() {
+                storage::forget();
+            }
+            self.undo.clear();
+        }
+    }
+
+    /// The address was changed by hand, or another link was followed in this page.
+    pub fn follow_address(&mut self) {
+        let fragment = storage::fragment();
+        if fragment.len() > 1
+            && let Err(error) = self.open_link(&fragment)
+        {
+            self.refuse("What was open was kept.", &error);
+        }
+    }
+
+    pub fn set_dark(&mut self, dark: bool) {
+        self.dark = dark;
+    }
+
+    /// The camera came to rest: part of the state, but of no result and no undo step.
+    pub fn turned(&mut self, camera: [f64; 6]) {
+        self.look(|scenario| scenario.view.camera = Some(camera));
+        storage::save(&self.scenario);
+    }
+
     fn show_vehicle(&mut self) {
-        if let Some(view) = &mut self.view {
-            view.set_shield(&self.shield);
+        if let Some(view) = &self.view {
             view.set_camera(self.scenario.view.camera);
         }
         self.picked = self.scenario.view.tile.as_ref().and_then(|id| self.shield.tiles.iter().position(|tile| tile.id == *id));
@@ -133,6 +172,10 @@ impl App {
             let began = now_ms();
             let mut prepared = (*self.prepared).clone();
             prepared.update(&self.shield, &scenario)?;
+            self.findings = Rc::new(assess::findings(&self.shield, &scenario)?);
+            if scenario.entries != self.scenario.entries {
+                self.flights = flights(&prepared);
+            }
             self.prepared = Rc::new(prepared);
             self.stage("flight", (now_ms() - began) / 1000.0);
             self.revision += 1;
@@ -143,17 +186,32 @@ impl App {
         Ok(())
     }
 
-    /// Makes the full results where they are missing.
-    fn complete(&mut self) {
+    /// Makes the results where they are missing.
+    pub fn complete(&mut self) {
         if self.results.is_some() {
             return;
         }
         let began = now_ms();
-        let assessment = assess::assess(&self.shield, &self.scenario, &self.prepared);
+        let assessment = assess::assess(&self.shield, &self.scenario, &self.prepared, &self.findings);
         self.stage("surface and margins", (now_ms() - began) / 1000.0);
-        let tiles_csv = tiles::tiles_csv(&self.shield, &self.scenario, &assessment);
+        self.results = Some(Results { assessment: Rc::new(assessment), settled: None });
+    }
+
+    /// Makes the results' table and digest where they are missing.
+    pub fn settle(&mut self) {
+        self.complete();
+        let began = now_ms();
+        let Some(results) = self.results.as_mut().filter(|results| results.settled.is_none()) else { return };
+        let assessment = Rc::make_mut(&mut results.assessment);
+        assess::settle(&self.prepared, assessment);
+        let tiles_csv = tiles::tiles_csv(&self.shield, &self.scenario, assessment);
         let digest = sha256(tiles_csv.as_bytes());
-        self.results = Some(Results { assessment: Rc::new(assessment), tiles_csv: Rc::new(tiles_csv), digest });
+        results.settled = Some(Settled { tiles_csv: Rc::new(tiles_csv), digest });
+        self.stage("table and digest", (now_ms() - began) / 1000.0);
+    }
+
+    pub fn settled(&self) -> Option<&Settled> {
+        self.results.as_ref().and_then(|results| results.settled.as_ref())
     }
 
     fn refuse(&mut self, kept: &str, error: &Error) {
@@ -184,6 +242,7 @@ impl App {
             Action::Hover(tile) => self.hovered = tile,
             Action::Pick(tile) => {
                 self.picked = tile.filter(|tile| *tile < self.shield.tiles.len());
+                self.track_maker = None;
                 let id = self.picked.map(|tile| self.shield.tiles[tile].id.clone());
                 self.look(|scenario| scenario.view.tile = id);
             }
@@ -206,7 +265,7 @@ impl App {
             Action::Bands(bands) => self.look(|scenario| scenario.view.bands = bands),
             Action::Map(map) => self.look(|scenario| scenario.view.map = map),
             Action::Turn(name) => {
-                if let Some(view) = &mut self.view {
+                if let Some(view) = &self.view {
                     view.turn(name);
                 }
             }
@@ -237,7 +296,7 @@ impl App {
                 }
             }
             Action::CopyLink => {
-                self.complete();
+                self.settle();
                 match self.link() {
                     Ok(link) => {
                         storage::copy(&link);
@@ -249,12 +308,12 @@ impl App {
             }
             Action::SaveScenario => storage::download("scenario.json", &self.scenario_json().pretty()),
             Action::SaveTable => {
-                self.complete();
-                if let Some(results) = &self.results {
-                    storage::download("tiles.csv", &results.tiles_csv);
+                self.settle();
+                if let Some(settled) = self.settled() {
+                    storage::download("tiles.csv", &settled.tiles_csv);
                 }
             }
-            Action::SaveFindings => storage::download("findings.csv", &findings_csv(&self.shield.findings, &self.shield)),
+            Action::SaveFindings => storage::download("findings.csv", &findings_csv(&self.findings, &self.shield.tiles)),
             Action::Open(files) => {
                 if let Err(error) = self.open_files(files) {
                     let kept = format!("{} was kept.", self.shield.name);
@@ -268,10 +327,12 @@ impl App {
             }
             Action::Dismiss => (self.refused, self.said) = (None, None),
             Action::Print => {
-                self.complete();
-                if let Some(url) = self.view.as_mut().and_then(View::picture_url) {
-                    self.panels.set_picture(&url);
+                self.settle();
+                let printed = self.view.as_ref().and_then(|view| view.print(PRINTED_PX[0], PRINTED_PX[1], 2.0));
+                if let Some(printed) = printed {
+                    self.panels.set_picture(&storage::png_url(&printed.png));
                 }
+                self.panels.prepare_brief();
                 storage::print();
             }
         }
@@ -309,10 +370,12 @@ impl App {
         scenario.vehicle_digest = Some(shield.digest.clone());
         (scenario.view.tile, scenario.view.camera, scenario.view.brush) = (None, None, None);
         let prepared = Prepared::new(&shield, &scenario)?;
+        let findings = assess::findings(&shield, &scenario)?;
         // Nothing failed: from here on everything is replaced at once.
         self.stage("vehicle", (now_ms() - began) / 1000.0);
         self.shield = Rc::new(shield);
         self.scenario = Rc::new(scenario);
+        (self.flights, self.findings) = (flights(&prepared), Rc::new(findings));
         self.prepared = Rc::new(prepared);
         self.revision += 1;
         (self.results, self.track_maker, self.refused, self.before_drag) = (None, None, None, None);
@@ -334,7 +397,7 @@ impl App {
         if named_else {
             self.said = Some(format!("This scenario was made for another state of the vehicle than {}; its results may differ.", self.shield.name));
         }
-        if let Some(view) = &mut self.view {
+        if let Some(view) = &self.view {
             view.set_camera(self.scenario.view.camera);
         }
         self.picked = self.scenario.view.tile.as_ref().and_then(|id| self.shield.tiles.iter().position(|tile| tile.id == *id));
@@ -360,7 +423,7 @@ impl App {
         let mut scenario = (*self.scenario).clone();
         scenario.vehicle_name = self.shield.name.clone();
         scenario.vehicle_digest = Some(self.shield.digest.clone());
-        scenario.view.camera = self.view.as_ref().and_then(View::camera);
+        scenario.view.camera = self.view.as_ref().and_then(View::camera).or(self.scenario.view.camera);
         scenario
     }
 
@@ -373,7 +436,7 @@ impl App {
     /// # Errors
     /// Past 8 kB, naming the file to use instead.
     pub fn link(&self) -> Result<String, Error> {
-        let fragment = link::write(&self.scenario_now(), self.results.as_ref().map(|results| results.digest.as_str()));
+        let fragment = link::write(&self.scenario_now(), self.settled().map(|settled| settled.digest.as_str()));
         if fragment.len() > link::OFFERED_MOST {
             return Err(Error::bad(format!("the link would hold {} characters", fragment.len()), "the file scenario.json (Save scenario)"));
         }
@@ -381,12 +444,12 @@ impl App {
     }
 
     pub fn summary_json(&self) -> Option<crate::document::Json> {
-        let results = self.results.as_ref()?;
-        Some(summary::summary(&self.shield, &self.scenario, &results.assessment, &results.tiles_csv, &self.elapsed_s))
+        let (results, settled) = (self.results.as_ref()?, self.settled()?);
+        Some(summary::summary(&self.shield, &self.scenario_now(), &results.assessment, &settled.tiles_csv, &self.elapsed_s))
     }
 
-    pub fn tile_at(&mut self, x: f64, y: f64) -> Option<String> {
-        let tile = self.view.as_mut()?.tile_at(x, y)?;
+    pub fn tile_at(&self, x: f64, y: f64) -> Option<String> {
+        let tile = self.view.as_ref()?.tile_at(x, y)?;
         self.shield.tiles.get(tile).map(|tile| tile.id.clone())
     }
 
@@ -396,14 +459,15 @@ impl App {
     }
 
     /// Recomputes what the frame needs and draws it.
-    fn frame(&mut self) {
+    pub fn frame(&mut self) {
         let began = now_ms();
-        self.complete();
         let entry = self.entry();
         let dragging = self.before_drag.is_some();
-        let shown = shown::shown(&self.shield, &self.scenario, &self.prepared, self.results.as_ref().map(|r| &*r.assessment), entry, &mut self.scale, dragging);
-        let card: Option<Rc<Card>> = self.picked.map(|tile| Rc::new(card::card(&self.shield, &self.scenario, &self.prepared, entry, tile)));
-        let digest = self.results.as_ref().map(|results| results.digest[..16].to_string());
+        if dragging { self.complete() } else { self.settle() }
+        let results = self.results.as_ref().map(|results| &*results.assessment);
+        let shown = shown::shown(&self.shield, &self.scenario, &self.prepared, results, entry, &mut self.scale, dragging);
+        let card: Option<Rc<Card>> = self.picked.map(|tile| Rc::new(card::card(&self.shield, &self.prepared, entry, tile)));
+        let digest = self.settled().map(|settled| settled.digest[..16].to_string());
         let link_agrees = match (&self.link_digest, &digest) {
             (Some((sent, revision)), Some(digest)) if *revision == self.revision => Some(sent == digest),
             _ => None,
@@ -412,7 +476,7 @@ impl App {
             revision: self.revision,
             shield: self.shield.clone(),
             scenario: self.scenario.clone(),
-            flights: self.prepared.flights(),
+            flights: self.flights.clone(),
             entry,
             time_s: self.scenario.view.time_s,
             results: self.results.as_ref().map(|results| results.assessment.clone()),
@@ -430,133 +494,47 @@ impl App {
             link_agrees,
             dark: self.dark,
         };
-        if let Some(view) = &mut self.view {
+        if let Some(view) = &self.view {
             view.update(&model);
             view.draw();
+            self.panels.say_view(&view.view_words());
         }
-        self.panels.render(&model);
+        if let Err(error) = self.panels.render(&model) {
+            // A defect of the page: said where developers look, and the last good panels stay.
+            web_sys::console::error_1(&error);
+        }
         self.stage("frame", (now_ms() - began) / 1000.0);
     }
 
-    /// One slice of idle work; whether more is left.
-    fn idle(&mut self) -> (bool, bool) {
+    /// Whether tracks of the present inputs are still to be made.
+    pub fn has_idle_work(&self) -> bool {
+        self.results.is_some() && self.tracked != Some((self.revision, self.picked))
+    }
+
+    /// One slice of idle work; true when it was the last.
+    pub fn idle(&mut self) -> bool {
         let entry = self.entry();
-        let maker = self.track_maker.get_or_insert_with(|| TrackMaker::new(self.revision, &self.shield, &self.scenario, &self.prepared, entry, self.picked));
+        let maker = self.track_maker.get_or_insert_with(|| {
+            let subject = Subject { shield: &self.shield, scenario: &self.scenario, entry, picked: self.picked };
+            let same_revision = self.tracked.is_some_and(|(revision, _)| revision == self.revision);
+            TrackMaker::new(self.revision, subject, &self.scenario, &self.prepared, same_revision)
+        });
         let finished = maker.step(&self.shield);
         if finished {
-            self.tracks = Rc::new(maker.tracks());
+            let made = maker.tracks();
+            let kept = self.tracks.iter().filter(|old| old.revision == self.revision && !made.iter().any(|new| new.input == old.input));
+            self.tracks = Rc::new(kept.cloned().chain(made.iter().cloned()).collect());
+            self.tracked = Some((self.revision, self.picked));
+            self.track_maker = None;
         }
-        (!finished, finished)
+        finished
     }
+}
+
+fn flights(prepared: &Prepared) -> Rc<Vec<Trajectory>> {
+    Rc::new(prepared.flights.iter().map(|flight| flight.trajectory.clone()).collect())
 }
 
 fn is_scenario(bytes: &[u8]) -> bool {
     String::from_utf8_lossy(&bytes[..bytes.len().min(400)]).contains("tileglow-scenario/")
-}
-
-impl Handle {
-    pub fn new(app: App) -> Handle {
-        Handle {
-            app: Rc::new(RefCell::new(app)),
-            queue: Rc::new(RefCell::new(VecDeque::new())),
-            frame_asked: Rc::new(RefCell::new(false)),
-            last_action_ms: Rc::new(RefCell::new(0.0)),
-            waiting: Rc::new(RefCell::new(Vec::new())),
-        }
-    }
-
-    /// Queues an action and carries it out at once, unless one is being carried out: then right after it.
-    pub fn send(&self, action: Action) {
-        *self.last_action_ms.borrow_mut() = now_ms();
-        self.queue.borrow_mut().push_back(action);
-        self.pump();
-    }
-
-    fn pump(&self) {
-        if let Ok(mut app) = self.app.try_borrow_mut() {
-            loop {
-                // The queue's borrow ends before the action, which may queue another.
-                let next = self.queue.borrow_mut().pop_front();
-                match next {
-                    Some(action) => app.act(action),
-                    None => break,
-                }
-            }
-        }
-        self.ask_frame();
-    }
-
-    /// Runs `work` on the state and asks for a frame; `None` while the state is in use.
-    pub fn with<T>(&self, work: impl FnOnce(&mut App) -> T) -> Option<T> {
-        let out = self.app.try_borrow_mut().ok().map(|mut app| work(&mut app));
-        self.ask_frame();
-        out
-    }
-
-    /// The full results of the present state stand when this returns.
-    pub fn completed<T>(&self, work: impl FnOnce(&mut App) -> T) -> Option<T> {
-        self.with(|app| {
-            app.complete();
-            work(app)
-        })
-    }
-
-    /// Calls `resolve` after the next frame.
-    pub fn after_frame(&self, resolve: Function) {
-        self.waiting.borrow_mut().push(resolve);
-        self.ask_frame();
-    }
-
-    pub fn ask_frame(&self) {
-        if std::mem::replace(&mut *self.frame_asked.borrow_mut(), true) {
-            return;
-        }
-        let handle = self.clone();
-        let run = Closure::once_into_js(move || handle.frame());
-        if let Some(window) = web_sys::window() {
-            // A page that is not seen gets no animation frames, but scripts may still wait for one.
-            let hidden = window.document().is_some_and(|document| document.hidden());
-            let _ = match hidden {
-                true => window.set_timeout_with_callback(run.unchecked_ref()),
-                false => window.request_animation_frame(run.unchecked_ref()),
-            };
-        }
-    }
-
-    fn frame(&self) {
-        *self.frame_asked.borrow_mut() = false;
-        if let Ok(mut app) = self.app.try_borrow_mut() {
-            app.frame();
-        }
-        if !self.queue.borrow().is_empty() {
-            self.pump();
-        }
-        for resolve in self.waiting.borrow_mut().drain(..) {
-            let _ = resolve.call0(&JsValue::UNDEFINED);
-        }
-        self.ask_idle(IDLE_MS);
-    }
-
-    fn ask_idle(&self, after_ms: u32) {
-        let handle = self.clone();
-        gloo_timers::callback::Timeout::new(after_ms, move || handle.idle()).forget();
-    }
-
-    fn idle(&self) {
-        if now_ms() - *self.last_action_ms.borrow() < f64::from(IDLE_MS) {
-            return self.ask_idle(IDLE_MS);
-        }
-        let Ok(mut app) = self.app.try_borrow_mut() else { return };
-        if app.tracks.first().is_some_and(|track| track.revision == app.revision) || app.results.is_none() {
-            return;
-        }
-        let (more, finished) = app.idle();
-        drop(app);
-        if more {
-            self.ask_idle(0);
-        }
-        if finished {
-            self.ask_frame();
-        }
-    }
 }

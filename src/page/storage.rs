@@ -75,6 +75,17 @@ pub fn download(name: &str, text: &str) {
     let _ = run();
 }
 
+/// A blob URL of a PNG; the one before is given back. Empty where the browser refuses.
+pub fn png_url(png: &[u8]) -> String {
+    let make = || -> Result<String, JsValue> {
+        let parts = js_sys::Array::of1(&js_sys::Uint8Array::from(png));
+        let kind = web_sys::BlobPropertyBag::new();
+        kind.set_type("image/png");
+        web_sys::Url::create_object_url_with_blob(&web_sys::Blob::new_with_u8_array_sequence_and_options(&parts, &kind)?)
+    };
+    make().unwrap_or_default()
+}
+
 pub fn print() {
     if let Some(window) = web_sys::window() {
         let _ = window.print();

@@ -33,9 +33,11 @@ pub struct TrackMaker {
 }
 
 impl TrackMaker {
-    pub fn new(revision: u64, shield: &Shield, scenario: &Rc<Scenario>, prepared: &Rc<Prepared>, entry: usize, picked: Option<usize>) -> TrackMaker {
-        let subject = Subject { shield, scenario, entry, picked };
-        let mut inputs: Vec<Input> = inputs::inputs(subject).into_iter().filter(|input| input.live && matches!(input.value, Value::Number(Some(_)))).collect();
+    /// All tracks of a revision, or with `of_tile` only those of the picked tile's own inputs.
+    pub fn new(revision: u64, subject: Subject, scenario: &Rc<Scenario>, prepared: &Rc<Prepared>, of_tile: bool) -> TrackMaker {
+        let Subject { entry, picked, .. } = subject;
+        let swept = |input: &Input| input.live && matches!(input.value, Value::Number(Some(_))) && (input.of_tile || !of_tile);
+        let mut inputs: Vec<Input> = inputs::inputs(subject).into_iter().filter(swept).collect();
         inputs.sort_by_key(|input| !input.lead);
         TrackMaker {
             revision,
@@ -64,7 +66,7 @@ impl TrackMaker {
         match tiles {
             Some(tiles) => Some((assess::smallest_margin(shield, &scenario, &prepared, tiles)?, Vec::new())),
             None => {
-                let assessment = assess::assess(shield, &scenario, &prepared);
+                let assessment = assess::assess(shield, &scenario, &prepared, &[]);
                 let order = summary::limiting(&assessment);
                 let smallest = order.first().and_then(|tile| assessment.tiles[*tile].margin_k)?;
                 Some((smallest, order.into_iter().take(LIMITING).collect()))
@@ -82,7 +84,7 @@ impl TrackMaker {
                 self.tiles = self.picked.into_iter().collect();
             } else {
                 if self.now.is_none() {
-                    let assessment = assess::assess(shield, &self.scenario, &self.prepared);
+                    let assessment = assess::assess(shield, &self.scenario, &self.prepared, &[]);
                     self.now = Some(summary::limiting(&assessment).into_iter().take(LIMITING).collect());
                 }
                 let ends = [at(0), at(POINTS - 1)].into_iter().filter_map(|value| self.solve(shield, &input.id, value, None));

@@ -1,0 +1,79 @@
+//! The picked tile's story over the entry shown, with the source of every number.
+
+use super::model::Card;
+use crate::assess::{Prepared, surface};
+use crate::document::Curve;
+use crate::heating::Regime;
+use crate::material::{Library, Provenance};
+use crate::shield::Shield;
+
+/// The card of one tile.
+pub fn card(shield: &Shield, prepared: &Prepared, entry: usize, tile: usize) -> Card {
+    let history = surface::history(prepared, entry, tile);
+    // The factor is the heating over what the reference sphere's coefficient gives at this recovery enthalpy.
+    let factor = |row: usize, cold_wall_w_m2: f64, recovery_j_kg: f64| {
+        prepared.flights.get(entry).and_then(|flight| flight.moments.get(row)).map_or(f64::NAN, |moment| {
+            let reference = moment.reference_w_m2() / moment.total_enthalpy_j_kg() * recovery_j_kg;
+            if reference > 0.0 { cold_wall_w_m2 / reference } else { f64::NAN }
+        })
+    };
+    Card {
+        tile,
+        time_s: history.iter().map(|row| row.time_s).collect(),
+        surface_k: history.iter().map(|row| row.surface_k).collect(),
+        heating_w_m2: history.iter().map(|row| row.hot_wall_w_m2).collect(),
+        factor: history.iter().enumerate().map(|(i, row)| factor(i, row.cold_wall_w_m2, row.recovery_enthalpy_j_kg)).collect(),
+        regime: history
+            .iter()
+            .map(|row| match row.regime {
+                Regime::Laminar => 0,
+                Regime::Transitional => 1,
+                Regime::Turbulent => 2,
+            })
+            .collect(),
+        pressure_pa: history.iter().map(|row| row.pressure_pa).collect(),
+        sources: sources(shield, prepared, tile),
+    }
+}
+
+/// Property, value and source, in the order of the chain.
+fn sources(shield: &Shield, prepared: &Prepared, tile: usize) -> Vec<(String, String, String)> {
+    let mut out: Vec<(String, String, String)> =
+        surface::models().into_iter().filter_map(|model| model.split_once(": ").map(|(what, source)| (what.to_string(), String::new(), source.to_string()))).collect();
+    let Some(effective) = prepared.tiles.get(tile) else { return out };
+    for material in [effective.coating, Some(effective.material)].into_iter().flatten() {
+        out.extend(of_material(&shield.library, material));
+    }
+    let layers = effective.stack.and_then(|stack| shield.stacks.get(stack)).map_or(&[][..], |stack| &stack.layers);
+    let mut told = Vec::new();
+    for layer in layers.iter().filter(|layer| Some(layer.material) != effective.coating && layer.material != effective.material) {
+        if !told.contains(&layer.material) {
+            told.push(layer.material);
+            out.extend(of_material(&shield.library, layer.material));
+        }
+    }
+    out
+}
+
+fn of_material(library: &Library, index: usize) -> Vec<(String, String, String)> {
+    let Some(material) = library.materials.get(index) else { return Vec::new() };
+    let value = |key: &str| match key {
+        "density_kg_m3" => format!("{} kg/m³", material.density_kg_m3),
+        "emissivity" => match &material.emissivity {
+            Some(Curve::Constant(value)) => value.to_string(),
+            Some(Curve::Table(table)) => format!("table, {} points", table.at.len()),
+            None => String::new(),
+        },
+        "solar_absorptance" => material.solar_absorptance.map_or(String::new(), |value| value.to_string()),
+        _ => String::new(),
+    };
+    let source = |provenance: &Provenance| {
+        let note = provenance.note.as_ref().map_or(String::new(), |note| format!(" ({note})"));
+        format!("{}: {}{note}", provenance.basis, provenance.source)
+    };
+    material
+        .provenance
+        .iter()
+        .map(|(key, provenance)| (format!("{} {}", material.id.to_uppercase(), key.replace('_', " ")), value(key), source(provenance)))
+        .collect()
+}

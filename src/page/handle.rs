@@ -1,0 +1,131 @@
+//! The app as everything outside holds it: a queue of actions, one frame for all of them, idle work in slices.
+
+use super::app::{App, now_ms};
+use super::model::Action;
+use js_sys::Function;
+use std::cell::RefCell;
+use std::collections::VecDeque;
+use std::rc::Rc;
+use wasm_bindgen::prelude::*;
+
+/// Idle work (the sliders' tracks) starts after so long without an action, and yields after each of its slices.
+const IDLE_MS: u32 = 250;
+
+/// The handle that everything outside holds: actions in, frames out.
+#[derive(Clone)]
+pub struct Handle {
+    app: Rc<RefCell<App>>,
+    queue: Rc<RefCell<VecDeque<Action>>>,
+    frame_asked: Rc<RefCell<bool>>,
+    last_action_ms: Rc<RefCell<f64>>,
+    waiting: Rc<RefCell<Vec<Function>>>,
+}
+
+impl Handle {
+    pub fn new(app: App) -> Handle {
+        Handle {
+            app: Rc::new(RefCell::new(app)),
+            queue: Rc::new(RefCell::new(VecDeque::new())),
+            frame_asked: Rc::new(RefCell::new(false)),
+            last_action_ms: Rc::new(RefCell::new(0.0)),
+            waiting: Rc::new(RefCell::new(Vec::new())),
+        }
+    }
+
+    /// Queues an action and carries it out at once, unless one is being carried out: then right after it.
+    pub fn send(&self, action: Action) {
+        *self.last_action_ms.borrow_mut() = now_ms();
+        self.queue.borrow_mut().push_back(action);
+        self.pump();
+    }
+
+    fn pump(&self) {
+        if let Ok(mut app) = self.app.try_borrow_mut() {
+            loop {
+                // The queue's borrow ends before the action, which may queue another.
+                let next = self.queue.borrow_mut().pop_front();
+                match next {
+                    Some(action) => app.act(action),
+                    None => break,
+                }
+            }
+        }
+        self.ask_frame();
+    }
+
+    /// Runs `work` on the state and asks for a frame; `None` while the state is in use.
+    pub fn with<T>(&self, work: impl FnOnce(&mut App) -> T) -> Option<T> {
+        let out = self.app.try_borrow_mut().ok().map(|mut app| work(&mut app));
+        self.ask_frame();
+        out
+    }
+
+    /// The full results of the present state stand when this returns.
+    pub fn completed<T>(&self, work: impl FnOnce(&mut App) -> T) -> Option<T> {
+        self.with(|app| {
+            app.settle();
+            work(app)
+        })
+    }
+
+    /// The camera came to rest; no frame is owed, since the view has drawn it.
+    pub fn turned(&self, camera: [f64; 6]) {
+        if let Ok(mut app) = self.app.try_borrow_mut() {
+            app.turned(camera);
+        }
+    }
+
+    /// Calls `resolve` after the next frame.
+    pub fn after_frame(&self, resolve: Function) {
+        self.waiting.borrow_mut().push(resolve);
+        self.ask_frame();
+    }
+
+    pub fn ask_frame(&self) {
+        if std::mem::replace(&mut *self.frame_asked.borrow_mut(), true) {
+            return;
+        }
+        let handle = self.clone();
+        let run = Closure::once_into_js(move || handle.frame());
+        if let Some(window) = web_sys::window() {
+            // A page that is not seen gets no animation frames, but scripts may still wait for one.
+            let hidden = window.document().is_some_and(|document| document.hidden());
+            let _ = match hidden {
+                true => window.set_timeout_with_callback(run.unchecked_ref()),
+                false => window.request_animation_frame(run.unchecked_ref()),
+            };
+        }
+    }
+
+    fn frame(&self) {
+        *self.frame_asked.borrow_mut() = false;
+        if let Ok(mut app) = self.app.try_borrow_mut() {
+            app.frame();
+        }
+        if !self.queue.borrow().is_empty() {
+            self.pump();
+        }
+        for resolve in self.waiting.borrow_mut().drain(..) {
+            let _ = resolve.call0(&JsValue::UNDEFINED);
+        }
+        self.ask_idle(IDLE_MS);
+    }
+
+    fn ask_idle(&self, after_ms: u32) {
+        let handle = self.clone();
+        gloo_timers::callback::Timeout::new(after_ms, move || handle.idle()).forget();
+    }
+
+    fn idle(&self) {
+        if now_ms() - *self.last_action_ms.borrow() < f64::from(IDLE_MS) {
+            return self.ask_idle(IDLE_MS);
+        }
+        let Ok(mut app) = self.app.try_borrow_mut() else { return };
+        if !app.has_idle_work() {
+            return;
+        }
+        let finished = app.idle();
+        drop(app);
+        if finished { self.ask_frame() } else { self.ask_idle(0) }
+    }
+}
