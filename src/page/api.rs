@@ -54,12 +54,13 @@ async fn load(handle: Handle, items: JsValue) -> Result<JsValue, JsValue> {
 
 async fn open(handle: Handle, scenario: JsValue) -> Result<JsValue, JsValue> {
     let text = js_sys::JSON::stringify(&scenario)?.as_string().unwrap_or_default();
-    handle.completed_after(|app| {
-        let scenario = Scenario::read("the scenario", &text, &app.demonstration)?;
-        // The name is a label only: a vehicle is loaded already, so that it is never compared.
-        app.open_scenario(scenario)
-    })
-    .await
+    handle
+        .completed_after(|app| {
+            let scenario = Scenario::read("the scenario", &text, &app.demonstration)?;
+            // The name is a label only: a vehicle is loaded already, so that it is never compared.
+            app.open_scenario(scenario)
+        })
+        .await
 }
 
 impl Handle {
@@ -106,7 +107,9 @@ pub fn install(handle: &Handle, ready: &Promise) {
     set(
         &api,
         "summary",
-        &function0(handle, |handle| handle.completed(|app| app.summary_json().map_or(JsValue::NULL, |json| to_js(&json))).unwrap_or(JsValue::NULL)),
+        &function0(handle, |handle| {
+            handle.completed(|app| app.summary_json().map_or(JsValue::NULL, |json| to_js(&json))).unwrap_or(JsValue::NULL)
+        }),
     );
     let held = handle.clone();
     let link = Closure::<dyn Fn() -> Promise>::new(move || match held.completed(|app| app.link()) {
@@ -116,7 +119,9 @@ pub fn install(handle: &Handle, ready: &Promise) {
     });
     set(&api, "link", &link.into_js_value());
     let held = handle.clone();
-    let tile_at = Closure::<dyn Fn(f64, f64) -> JsValue>::new(move |x, y| held.with(|app| app.tile_at(x, y)).flatten().map_or(JsValue::NULL, JsValue::from));
+    let tile_at = Closure::<dyn Fn(f64, f64) -> JsValue>::new(move |x, y| {
+        held.with(|app| app.tile_at(x, y)).flatten().map_or(JsValue::NULL, JsValue::from)
+    });
     set(&api, "tileAt", &tile_at.into_js_value());
     let held = handle.clone();
     let opener = Closure::<dyn Fn(JsValue) -> Promise>::new(move |scenario| future_to_promise(open(held.clone(), scenario)));

@@ -3,8 +3,8 @@
 //! Invariants: a result carries the revision of the inputs that it was made from and is dropped in the same step in which they
 //! move on; a refused input changes nothing; every action ends in at most one frame.
 
-use super::model::{Action, Card, Model, Track};
 use super::card;
+use super::model::{Action, Card, Model, Track};
 use super::panels::Panels;
 use super::shown;
 use super::storage;
@@ -12,10 +12,10 @@ use super::tracks::TrackMaker;
 use super::view::View;
 use crate::assess::{self, Assessment, Prepared};
 use crate::document::Error;
+use crate::flight::Trajectory;
 use crate::report::digest::sha256;
 use crate::report::inputs::Subject;
 use crate::report::ramp::Scale;
-use crate::flight::Trajectory;
 use crate::report::{summary, tiles};
 use crate::scenario::{NamedEntry, Scenario, link};
 use crate::shield::{Finding, Shield, VehicleFile, demo, findings_csv, load};
@@ -145,8 +145,8 @@ impl App {
     }
 
     /// The camera came to rest: part of the state, but of no result and no undo step.
-    pub fn turned(&mut self, camera: [f64; 6]) {
-        self.look(|scenario| scenario.view.camera = Some(camera));
+    pub fn turned(&mut self, camera: Option<[f64; 6]>) {
+        self.look(|scenario| scenario.view.camera = camera);
         storage::save(&self.scenario);
     }
 
@@ -346,7 +346,10 @@ impl App {
             let scenario = Scenario::read(&file.name, &text, &self.demonstration)?;
             return self.open_scenario(scenario);
         }
-        let name = files.iter().find(|file| file.name.ends_with(".zip") || file.name.ends_with(".glb")).map_or("vehicle", |file| file.name.as_str());
+        let name = files
+            .iter()
+            .find(|file| file.name.ends_with(".zip") || file.name.ends_with(".glb"))
+            .map_or("vehicle", |file| file.name.as_str());
         let name = name.trim_end_matches(".zip").trim_end_matches(".glb").to_string();
         self.open_vehicle(&files, &name)
     }
@@ -395,7 +398,8 @@ impl App {
         self.remember(before);
         self.refused = None;
         if named_else {
-            self.said = Some(format!("This scenario was made for another state of the vehicle than {}; its results may differ.", self.shield.name));
+            self.said =
+                Some(format!("This scenario was made for another state of the vehicle than {}; its results may differ.", self.shield.name));
         }
         if let Some(view) = &self.view {
             view.set_camera(self.scenario.view.camera);
@@ -463,7 +467,11 @@ impl App {
         let began = now_ms();
         let entry = self.entry();
         let dragging = self.before_drag.is_some();
-        if dragging { self.complete() } else { self.settle() }
+        if dragging {
+            self.complete()
+        } else {
+            self.settle()
+        }
         let results = self.results.as_ref().map(|results| &*results.assessment);
         let shown = shown::shown(&self.shield, &self.scenario, &self.prepared, results, entry, &mut self.scale, dragging);
         let card: Option<Rc<Card>> = self.picked.map(|tile| Rc::new(card::card(&self.shield, &self.prepared, entry, tile)));

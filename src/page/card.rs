@@ -38,8 +38,10 @@ pub fn card(shield: &Shield, prepared: &Prepared, entry: usize, tile: usize) -> 
 
 /// Property, value and source, in the order of the chain.
 fn sources(shield: &Shield, prepared: &Prepared, tile: usize) -> Vec<(String, String, String)> {
-    let mut out: Vec<(String, String, String)> =
-        surface::models().into_iter().filter_map(|model| model.split_once(": ").map(|(what, source)| (what.to_string(), String::new(), source.to_string()))).collect();
+    let mut out: Vec<(String, String, String)> = surface::models()
+        .into_iter()
+        .filter_map(|model| model.split_once(": ").map(|(what, source)| (what.to_string(), String::new(), source.to_string())))
+        .collect();
     let Some(effective) = prepared.tiles.get(tile) else { return out };
     for material in [effective.coating, Some(effective.material)].into_iter().flatten() {
         out.extend(of_material(&shield.library, material));

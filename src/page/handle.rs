@@ -69,7 +69,7 @@ impl Handle {
     }
 
     /// The camera came to rest; no frame is owed, since the view has drawn it.
-    pub fn turned(&self, camera: [f64; 6]) {
+    pub fn turned(&self, camera: Option<[f64; 6]>) {
         if let Ok(mut app) = self.app.try_borrow_mut() {
             app.turned(camera);
         }

@@ -89,9 +89,9 @@ fn build() -> Result<(), JsValue> {
     window.add_event_listener_with_callback("hashchange", listener.as_ref().unchecked_ref())?;
     listener.forget();
     let body = document.body().ok_or("no body")?;
-    let mark = Closure::once_into_js(move |_: JsValue| {
+    wasm_bindgen_futures::spawn_local(async move {
+        let _ = wasm_bindgen_futures::JsFuture::from(ready).await;
         let _ = body.set_attribute("data-ready", "1");
     });
-    let _ = ready.then(mark.unchecked_ref::<Closure<dyn FnMut(JsValue)>>());
     Ok(())
 }

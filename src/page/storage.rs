@@ -51,8 +51,9 @@ pub fn show_link(address: &str) {
 pub fn copy(text: &str) {
     if let Some(window) = web_sys::window() {
         let promise = window.navigator().clipboard().write_text(text);
-        let ignore = Closure::once_into_js(|_: JsValue| {});
-        let _ = promise.catch(ignore.unchecked_ref::<Closure<dyn FnMut(JsValue)>>());
+        wasm_bindgen_futures::spawn_local(async move {
+            let _ = wasm_bindgen_futures::JsFuture::from(promise).await;
+        });
     }
 }
 
