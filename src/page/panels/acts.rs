@@ -108,10 +108,8 @@ fn clicked(kit: &Kit, parts: &Rc<RefCell<Parts>>, event: &Event) {
         let range = class.parse::<f64>().ok().map(|class| [class, class]);
         return kit.send(Action::Brush(range.filter(|range| model.scenario.view.brush != Some(*range))));
     }
-    if let Some((_, id)) = carrying(event, "data-tile") {
-        if let Some(index) = index_of(&model, &id) {
-            kit.send(Action::Pick(Some(index)));
-        }
+    if let Some(index) = carrying(event, "data-tile").and_then(|(_, id)| index_of(&model, &id)) {
+        kit.send(Action::Pick(Some(index)));
     }
 }
 

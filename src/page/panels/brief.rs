@@ -136,7 +136,7 @@ impl Brief {
                 None => by.push((word, 1)),
             }
         }
-        by.sort_by(|a, b| b.1.cmp(&a.1));
+        by.sort_by_key(|(_, number)| std::cmp::Reverse(*number));
         let condition = by.iter().map(|(word, number)| format!("{} {word}", count(*number))).collect::<Vec<_>>().join(", ");
         let mass: f64 = results.tiles.iter().map(|tile| tile.mass_kg).sum();
         let heating = &model.scenario.heating;

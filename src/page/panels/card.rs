@@ -14,12 +14,15 @@ use web_sys::Element;
 pub const ADVICE: &str =
     "Advice only: the responsible engineer, licensed where the law asks, local codes and the vehicle’s own certification decide.";
 
+/// Revision, results, picked tile, units, moment, story and entry of what is drawn.
+type Seen = (u64, bool, Option<usize>, UnitSystem, Option<u64>, usize, usize);
+
 pub struct Card {
     head: Element,
     places: Vec<Element>,
     /// Whether the picked tile falls short.
     pub short: bool,
-    seen: Memo<(u64, bool, Option<usize>, UnitSystem, Option<u64>, usize, usize)>,
+    seen: Memo<Seen>,
     decides: Option<Step>,
 }
 

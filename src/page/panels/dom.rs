@@ -14,6 +14,9 @@ pub type Made<T = Element> = Result<T, JsValue>;
 
 const SVG: &str = "http://www.w3.org/2000/svg";
 
+/// Results and their judged tiles, smallest margin first.
+type Ranked = (Rc<Assessment>, Rc<Vec<usize>>);
+
 /// What every panel needs: the document, the way back to the app, and the model that is on screen.
 #[derive(Clone)]
 pub struct Kit {
@@ -23,7 +26,7 @@ pub struct Kit {
     latest: Rc<RefCell<Option<Model>>>,
     rendering: Rc<Cell<bool>>,
     listeners: Rc<RefCell<Vec<EventListener>>>,
-    order: Rc<RefCell<Option<(Rc<Assessment>, Rc<Vec<usize>>)>>>,
+    order: Rc<RefCell<Option<Ranked>>>,
 }
 
 impl Kit {

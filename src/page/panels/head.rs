@@ -100,24 +100,40 @@ impl Head {
             return Ok(());
         }
         clear(&self.verdict);
-        for span in &spans {
-            match span {
-                Span::Text(words) => text(&self.verdict, words)?,
-                Span::Short(words) => {
-                    add(&self.verdict, &handle(kit, words, "v bad", &[("data-act", "short"), ("title", "Show these tiles only")])?)?
+        let mut rest: Option<char> = None;
+        for (index, span) in spans.iter().enumerate() {
+            let made = match span {
+                Span::Text(words) => {
+                    // The mark that follows a handle stands with it already.
+                    let words = rest.take().and_then(|mark| words.strip_prefix(mark)).unwrap_or(words);
+                    text(&self.verdict, words)?;
+                    continue;
                 }
-                Span::Over(words) => add(&self.verdict, &kit.said("span", "bad", words)?)?,
-                Span::Rest(words) => add(&self.verdict, &kit.said("span", "rest", words)?)?,
+                Span::Short(words) => handle(kit, words, "v bad", &[("data-act", "short"), ("title", "Show these tiles only")])?,
+                Span::Over(words) => kit.said("span", "bad", words)?,
+                Span::Rest(words) => kit.said("span", "rest", words)?,
                 Span::Pick { tile, text } => {
                     let id = model.shield.tiles.get(*tile).map_or("", |tile| tile.id.as_str());
-                    add(&self.verdict, &handle(kit, text, "v", &[("data-act", "pick"), ("data-tile", id), ("title", "Pick this tile")])?)?;
+                    handle(kit, text, "v", &[("data-act", "pick"), ("data-tile", id), ("title", "Pick this tile")])?
                 }
                 Span::Time { entry, time_s, text } => {
                     let (entry, time) = (entry.to_string(), time_s.to_string());
                     let attributes =
                         [("data-act", "time"), ("data-time", time.as_str()), ("data-entry", entry.as_str()), ("title", "Show this moment")];
-                    add(&self.verdict, &handle(kit, text, "v", &attributes)?)?;
+                    handle(kit, text, "v", &attributes)?
                 }
+            };
+            // A handle and the mark after it stay on one line.
+            let mark = spans.get(index + 1).and_then(|next| next.text().chars().next()).filter(|mark| ".,;:".contains(*mark));
+            match mark {
+                Some(mark) if made.tag_name().eq_ignore_ascii_case("button") => {
+                    let kept = kit.html("span", "kept")?;
+                    add(&kept, &made)?;
+                    text(&kept, &mark.to_string())?;
+                    add(&self.verdict, &kept)?;
+                    rest = Some(mark);
+                }
+                _ => add(&self.verdict, &made)?,
             }
         }
         Ok(())

@@ -24,6 +24,11 @@ const KEYS: f64 = 150.0;
 /// Most points of a drawn curve.
 const POINTS: usize = 400;
 
+/// Flights, entry, units, width, glow and theme of what is drawn.
+type Seen = (Rc<Vec<Trajectory>>, usize, UnitSystem, u64, bool, bool);
+/// Moment, units, revision and width, picked tile and entry of the cursor.
+type SeenMoment = (Option<u64>, UnitSystem, u64, Option<usize>, usize);
+
 pub struct Ribbon {
     svg: Element,
     still: Element,
@@ -35,9 +40,9 @@ pub struct Ribbon {
     entry: HtmlSelectElement,
     axis: Rc<RefCell<Option<Axis>>>,
     pixels: f64,
-    seen: Option<(Rc<Vec<Trajectory>>, usize, UnitSystem, u64, bool, bool)>,
+    seen: Option<Seen>,
     seen_entries: Memo<(Vec<String>, usize)>,
-    seen_moment: Memo<(Option<u64>, UnitSystem, u64, Option<usize>, usize)>,
+    seen_moment: Memo<SeenMoment>,
 }
 
 impl Ribbon {

@@ -27,6 +27,9 @@ struct Grip {
     from: Option<Rc<Scenario>>,
 }
 
+/// A track's values, its margins and the units it was drawn in.
+type Drawn = (Vec<f64>, Vec<f64>, UnitSystem);
+
 pub struct Slider {
     pub root: Element,
     id: String,
@@ -40,7 +43,7 @@ pub struct Slider {
     range: Element,
     holds: Element,
     seen: Memo<(Input, UnitSystem)>,
-    seen_track: Memo<Option<(Vec<f64>, Vec<f64>, UnitSystem)>>,
+    seen_track: Memo<Option<Drawn>>,
 }
 
 impl Slider {
@@ -305,10 +308,9 @@ fn area(points: &[(f64, f64)], spare: bool) -> String {
     let (Some(first), Some(last)) = (points.first(), points.last()) else { return String::new() };
     let mut d = format!("M{} {LINE}", round(first.0));
     for (index, (x, y)) in points.iter().enumerate() {
-        if let Some((px, py)) = index.checked_sub(1).and_then(|before| points.get(before)) {
-            if (py - LINE) * (y - LINE) < 0.0 {
-                d.push_str(&format!("L{} {LINE}", round(px + (x - px) * (py - LINE) / (py - y))));
-            }
+        let before = index.checked_sub(1).and_then(|before| points.get(before));
+        if let Some((px, py)) = before.filter(|(_, py)| (py - LINE) * (y - LINE) < 0.0) {
+            d.push_str(&format!("L{} {LINE}", round(px + (x - px) * (py - LINE) / (py - y))));
         }
         let y = if spare { y.min(LINE) } else { y.max(LINE) };
         d.push_str(&format!("L{} {}", round(*x), round(y)));
