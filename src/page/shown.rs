@@ -3,6 +3,7 @@
 use super::model::Shown;
 use crate::assess::{Assessment, Prepared, surface};
 use crate::report::ramp::{MARGIN_ENDS_K, Scale, ScaleKind};
+use crate::report::words;
 use crate::scenario::{Colour, Scenario};
 use crate::shield::Shield;
 
@@ -73,7 +74,7 @@ pub fn shown(
 fn temperature_ends(shield: &Shield, results: Option<&Assessment>, colour: Colour) -> (f64, f64, Vec<(f64, String)>) {
     let mut limits: Vec<(f64, String)> = Vec::new();
     let (mut low, mut high) = (f64::INFINITY, f64::NEG_INFINITY);
-    for (tile, result) in shield.tiles.iter().zip(results.map_or(&[][..], |results| &results.tiles)) {
+    for result in results.map_or(&[][..], |results| &results.tiles) {
         let (peak, limit) = match colour {
             Colour::Bondline => (result.bondline.map(|peak| peak.temperature_k), result.limit_bondline_k),
             Colour::Structure => (result.structure.map(|peak| peak.temperature_k), result.limit_structure_k),
@@ -83,9 +84,8 @@ fn temperature_ends(shield: &Shield, results: Option<&Assessment>, colour: Colou
             (low, high) = (low.min(value), high.max(value));
         }
         if let Some(limit) = limit.filter(|limit| !limits.iter().any(|(known, _)| (known - limit).abs() < 0.5)) {
-            let material = result.effective.coating.unwrap_or(result.effective.material);
-            let name = shield.library.materials.get(material).map_or(tile.zone.clone(), |material| material.id.to_uppercase());
-            limits.push((limit, name));
+            let owner = shield.library.find(&result.limiting_layer).and_then(|owner| shield.library.materials.get(owner));
+            limits.push((limit, owner.map_or(result.limiting_layer.clone(), |owner| words::short_name(owner).to_string())));
         }
     }
     if low > high {

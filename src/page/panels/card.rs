@@ -217,8 +217,10 @@ impl Card {
             ));
         }
         let kind = words::limits(model.scenario.policy.limits);
-        let face = tile.coating.unwrap_or(tile.material);
-        let face = model.shield.library.materials.get(face).map_or("", words::short_name);
+        // The layer that the limit belongs to: the lower of coating and tile.
+        let owner =
+            result.and_then(|result| model.shield.library.find(&result.limiting_layer)).unwrap_or(tile.coating.unwrap_or(tile.material));
+        let face = model.shield.library.materials.get(owner).map_or("", words::short_name);
         rows.push((format!("limit, {face}, {kind}"), limit.map_or(NONE.to_string(), |limit| Quantity::Temperature.text(limit, units))));
         add(place, &facts(kit, "facts", &rows)?)?;
         if tile.coating.is_none()

@@ -134,7 +134,8 @@ fn thread(sheet: &Sheet<'_>, state: &State, taken: &mut Vec<Taken>) -> Option<()
         words.push_str(if inside { ", on the far side" } else { ", beyond the picture" });
     }
     let group = sheet.group("thread")?;
-    let (right, base) = (state.size[0] - 16.0, 38.0);
+    // Below the field that finds a tile by its number.
+    let (right, base) = (state.size[0] - 16.0, 58.0);
     let line = base + 6.0;
     let text = sheet.text(&group, [right, base], "end", &words)?;
     let wide =
