@@ -8,7 +8,9 @@
 //! 3. The colour boundary runs from the crest behind the nose down to the chine aft. Where it meets a row it is moved to the nearest
 //!    joint or middle of a tile, which are the same places in the shifted next row; so it cuts tiles only into halves, triangles,
 //!    trapezoids and pentagons of bounded size.
-//! 4. The right half is laid out; the left is its mirror image, but for the openings.
+//! 4. The nose cap is a plate, a ring, and the lower panels of the first rows behind it (`SWEPT`): it reaches furthest aft under the
+//!    nose, around the place where the flow meets it at the attack of an entry.
+//! 5. The right half is laid out; the left is its mirror image, but for the openings.
 
 use super::fin::{FIN_ROWS, HINGE, Surface, Vehicle};
 use super::shape::{Body, LENGTH_M, Sector};
@@ -57,12 +59,15 @@ pub struct Blank {
 }
 
 /// Mean distance of rows and mean width of tiles, m.
-const ROW_M: f64 = 0.2405;
-const PITCH_M: f64 = 0.2385;
-/// Stations (x, m) near which the cap ends, the chine begins and the fins begin.
-const CAP_X_M: [f64; 2] = [0.045, 0.20];
+const ROW_M: f64 = 0.2440;
+const PITCH_M: f64 = 0.2435;
+/// Stations (x, m) near which the cap's plate and its ring end, the chine begins and the fins begin.
+const CAP_X_M: [f64; 2] = [0.045, 0.19];
 const CHINE_X_M: f64 = 1.15;
 const FIN_X_M: f64 = 9.2;
+/// How far the cap reaches around each of the rows behind its ring: fraction of the half section from the keel. So it is swept
+/// toward the belly, where the flow meets the nose at the attack of an entry.
+const SWEPT: [f64; 2] = [0.55, 0.42];
 /// The colour boundary: x, m, and fraction of the upper part of a row, from the chine, up to which tiles are black.
 const BOUNDARY: [[f64; 2]; 8] =
     [[1.40, 1.30], [1.62, 0.90], [2.1, 0.76], [3.0, 0.58], [4.5, 0.42], [6.5, 0.32], [9.2, 0.235], [12.25, 0.185]];
@@ -197,7 +202,7 @@ impl Layout {
         &mut self.blanks[last]
     }
 
-    /// The nose cap: a round plate at the pole and a ring of panels around it.
+    /// The front of the nose cap: a round plate at the pole and a ring of panels around it. The first rows add its lower part.
     fn cap(&mut self, q: [f64; 2]) {
         let corners = 40;
         let rim = (0..corners).map(|i| {
@@ -226,7 +231,9 @@ impl Layout {
             if k < chine_row {
                 let surface = Surface::Body { sector: Sector::Round, q0, q1 };
                 for cell in bricks(count(&self.vehicle.body, Sector::Round), shifted, End::Middle, End::Middle) {
-                    self.put(surface, rectangle([0.0, 1.0], cell), Region::Nose, k + 2, 3.0 * (cell[0] + cell[1]));
+                    let swept = SWEPT.get(k).is_some_and(|most| cell[0] + cell[1] < 2.0 * most);
+                    let region = if swept { Region::NoseCap } else { Region::Nose };
+                    self.put(surface, rectangle([0.0, 1.0], cell), region, k + 2, 3.0 * (cell[0] + cell[1]));
                 }
                 continue;
             }

@@ -253,7 +253,7 @@ fn describe(layout: &Layout, blank: &Blank, face: Face, side: Side) -> Part {
     let edge = matches!(blank.surface, Surface::FlapLower | Surface::FlapUpper) && blank.polygon.iter().any(|p| p[0] > 0.99 || p[1] > 0.99);
     let behind_edge = matches!(blank.region, FinOuter | FinInner) && blank.polygon.iter().any(|p| p[0] < 0.01);
     part.material = match blank.region {
-        Nose if centre.x < 0.62 => "LI-2200",
+        Nose if centre.x < 0.85 => "LI-2200",
         FlapLower if edge => "LI-2200",
         Nose | Chine | FlapLower => "FRCI-12",
         _ if behind_edge || edge => "FRCI-12",
