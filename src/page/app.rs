@@ -479,10 +479,8 @@ impl App {
         let shown = shown::shown(&self.shield, &self.scenario, &self.prepared, results, entry, &mut self.scale, dragging);
         let card: Option<Rc<Card>> = self.picked.map(|tile| Rc::new(card::card(&self.shield, &self.prepared, entry, tile)));
         let digest = self.settled().map(|settled| settled.digest[..16].to_string());
-        let link_agrees = match (&self.link_digest, &digest) {
-            (Some((sent, revision)), Some(digest)) if *revision == self.revision => Some(sent == digest),
-            _ => None,
-        };
+        let link_digest = self.link_digest.as_ref().filter(|(_, revision)| *revision == self.revision).map(|(sent, _)| sent.clone());
+        let link_agrees = link_digest.as_ref().zip(digest.as_ref()).map(|(sent, digest)| sent == digest);
         let model = Model {
             revision: self.revision,
             shield: self.shield.clone(),
@@ -503,6 +501,7 @@ impl App {
             can_redo: !self.redo.is_empty(),
             digest,
             link_agrees,
+            link_digest,
             dark: self.dark,
         };
         if let Some(view) = &self.view {

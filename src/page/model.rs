@@ -42,6 +42,8 @@ pub struct Model {
     /// First 16 hex digits of the results' digest when full, and whether a link's digest agreed (`None`: no link digest).
     pub digest: Option<String>,
     pub link_agrees: Option<bool>,
+    /// The digits that the link carried, while its state is shown.
+    pub link_digest: Option<String>,
     /// Times by stage in seconds, for the trust line and the summary.
     pub dark: bool,
 }

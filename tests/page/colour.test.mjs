@@ -19,13 +19,16 @@ async function middles(page, shot, wanted) {
     for (let dy = -2; dy <= 2; dy += 1) for (let dx = -2; dx <= 2; dx += 1) if (apart(shot.at(x + dx, y + dy), middle) > 0) return false;
     return true;
   });
-  const names = await page.evaluate((points) => {
-    const at = window.tileglow.tileAt;
+  const names = await page.evaluate(([points, left, top]) => {
+    const at = (x, y) => window.tileglow.tileAt(x - left, y - top);
+    // Words lie over the picture: the list and the tabs as elements of their own, the numbers of tiles as text that no pointer meets.
+    const words = [...document.querySelectorAll("#stage-svg text")].map((text) => text.getBoundingClientRect());
+    const bare = (x, y) => document.elementFromPoint(x, y)?.id === "shield" && !words.some((w) => x > w.left - 5 && x < w.right + 5 && y > w.top - 5 && y < w.bottom + 5);
     return points.map(([x, y]) => {
       const name = at(x + 0.5, y + 0.5);
-      return [[-2, 0], [2, 0], [0, -2], [0, 2]].every(([dx, dy]) => at(x + 0.5 + dx, y + 0.5 + dy) === name) ? name : null;
+      return bare(x, y) && [[-2, 0], [2, 0], [0, -2], [0, 2]].every(([dx, dy]) => at(x + 0.5 + dx, y + 0.5 + dy) === name) ? name : null;
     });
-  }, even);
+  }, [even, box.x, box.y]);
   const found = new Map();
   even.forEach(([x, y], i) => {
     if (names[i] !== null && !found.has(names[i])) found.set(names[i], { x, y, colour: shot.at(x, y) });

@@ -1,8 +1,10 @@
 // A vehicle dropped on the page is shown; a broken one is refused with every place named, and the previous one stays.
 
+import { readFileSync } from "node:fs";
+import { join } from "node:path";
 import { claim, eventually, matches, rows, same } from "./lib/check.mjs";
-import { call, full } from "./lib/harness.mjs";
-import { drop, load, packedTexts, plate } from "./lib/vehicles.mjs";
+import { call, full, native, ROOT } from "./lib/harness.mjs";
+import { drop, load, packed, packedTexts, plate, zipped } from "./lib/vehicles.mjs";
 
 /** The plate with one of its files changed. */
 const plateWith = (name, change) => {
@@ -42,6 +44,39 @@ export const tests = {
     claim(!(await page.locator("#refused").isVisible()), "something was refused");
   },
 
+  async "the demonstration as a zip of its folder gives the same numbers"(t) {
+    const page = await t.open();
+    const tiles = await call(page, "tiles");
+    const demo = join(t.folder(), "demo");
+    native("demo", demo);
+    const inside = packed(demo).map((file) => ({ ...file, name: `demo/${file.name}` }));
+    // Another vehicle in between, so that keeping the old one would be seen.
+    await drop(page, packedTexts(plate()));
+    await eventually(async () => rows(await call(page, "tiles")).length === 6, "the plate is open");
+    await drop(page, [zipped("demo.zip", inside)]);
+    await eventually(async () => rows(await call(page, "tiles")).length > 2000, "the zip is open", 30_000);
+    claim(!(await page.locator("#refused").isVisible()), "something was refused");
+    same(await call(page, "tiles"), tiles, "tiles() of the zip");
+  },
+
+  async "a GLB and an OBJ of a general-purpose library are shown and assessed, as the command does"(t) {
+    const page = await t.open();
+    const foreign = join(ROOT, "tests", "data", "foreign");
+    for (const name of ["hemisphere_glb", "hemisphere_obj"]) {
+      await drop(page, packed(join(foreign, name)));
+      await eventually(async () => rows(await call(page, "tiles")).length === 1 + 15 * 24, `${name} is open`);
+      claim(!(await page.locator("#refused").isVisible()), `${name}: something was refused`);
+      const out = join(t.folder(), "out");
+      native("assess", "--vehicle", join(foreign, name), "--out", out);
+      same(await call(page, "tiles"), readFileSync(join(out, "tiles.csv"), "utf8"), `tiles() of ${name} against the command`);
+    }
+    await drop(page, [{ name: "features.glb", base64: readFileSync(join(foreign, "features.glb")).toString("base64") }]);
+    const out = join(t.folder(), "out");
+    native("assess", "--vehicle", join(foreign, "features.glb"), "--out", out);
+    const wanted = readFileSync(join(out, "tiles.csv"), "utf8");
+    await eventually(async () => (await call(page, "tiles")) === wanted, "tiles() of features.glb, one file, are the command's");
+  },
+
   async "a broken one is refused in its place, the previous stays, and the words can be sent away"(t) {
     const page = await t.open();
     const tiles = await call(page, "tiles");
@@ -49,7 +84,7 @@ export const tests = {
     const refused = page.locator("#refused");
     await eventually(() => refused.isVisible(), "the refusal is shown");
     const text = await refused.innerText();
-    for (const part of [/tiles\.csv/, /thickness_mm/, /thick/]) matches(text, part, "the refusal");
+    for (const part of [/tiles\.csv/, /\b3\b|row 2/, /thickness_mm/, /thick\b/]) matches(text, part, "the refusal");
     same(await refused.getAttribute("role"), "alert", "the refusal's role");
     same(await call(page, "tiles"), tiles, "tiles() after the refusal");
     await page.click("[data-act=dismiss]");

@@ -71,6 +71,7 @@ export const tests = {
     claim(Number(await slider.getAttribute("aria-valuenow")) > before, "ArrowRight does not raise the value");
     claim((await call(page, "scenario")).heating.scale > 1, "ArrowRight does not raise the heating scale");
     await page.keyboard.press("Home");
+    await drawn(page);
     same(await slider.getAttribute("aria-valuenow"), await slider.getAttribute("aria-valuemin"), "the value after Home");
     await page.locator("[data-colour='surface']").focus();
     await page.keyboard.press("Enter");

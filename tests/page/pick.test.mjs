@@ -14,7 +14,7 @@ export const tests = {
     const target = await page.evaluate(([x0, y0, w, h]) => {
       for (let j = 4; j < 20; j += 1) for (let i = 4; i < 20; i += 1) {
         const [x, y] = [x0 + (w * i) / 24, y0 + (h * j) / 24];
-        const name = window.tileglow.tileAt(x, y);
+        const name = window.tileglow.tileAt(x - x0, y - y0);
         if (name !== null && document.elementFromPoint(x, y)?.id === "shield") return { x, y, name };
       }
       return null;

@@ -52,6 +52,30 @@ export const tests = {
     await full(page);
     same((await call(page, "scenario")).heating, scenario.heating, "the heating after undo");
     same(await call(page, "tiles"), tiles, "tiles() after undo");
+    claim(await page.locator("[data-act=undo]").isDisabled(), "after the only step is undone there is another to undo");
+  },
+
+  async "redo brings it forward again, and a new change ends what could be redone"(t) {
+    const page = await t.open();
+    await full(page);
+    const field = page.locator(`${SCALE} input.num`);
+    const states = [[await call(page, "scenario"), await call(page, "tiles")]];
+    for (const value of ["1.1", "1.2"]) {
+      await field.fill(value);
+      await field.press("Enter");
+      await full(page);
+      states.push([await call(page, "scenario"), await call(page, "tiles")]);
+    }
+    same(states.map(([scenario]) => scenario.heating.scale), [1, 1.1, 1.2], "the scales taken");
+    for (const [act, at] of [["undo", 1], ["undo", 0], ["redo", 1], ["redo", 2], ["undo", 1]]) {
+      await page.click(`[data-act=${act}]`);
+      await full(page);
+      same([(await call(page, "scenario")).heating, await call(page, "tiles")], [states[at][0].heating, states[at][1]], `heating and tiles() after ${act} to step ${at}`);
+    }
+    await field.fill("0.9");
+    await field.press("Enter");
+    await full(page);
+    claim(await page.locator("[data-act=redo]").isDisabled(), "after a new change the old one can still be redone");
   },
 
   async "a number typed in the field is taken, one out of range is refused in place"(t) {

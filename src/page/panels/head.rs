@@ -162,10 +162,10 @@ impl Head {
             format!("{} limits", words::limits(model.scenario.policy.limits)),
             "Advice to a qualified engineer".to_string(),
             model.digest.as_deref().map_or(String::new(), |digest| format!("digest {}", spaced(digest))),
-            match model.link_agrees {
-                Some(true) => "agrees with the link".to_string(),
-                Some(false) => "the link says other results".to_string(),
-                None => String::new(),
+            match (model.link_agrees, &model.link_digest) {
+                (Some(true), _) => "agrees with the link".to_string(),
+                (Some(false), Some(sent)) => format!("differs from the link, which was made with digest {}", spaced(sent)),
+                _ => String::new(),
             },
         ];
         let said = lines.len();

@@ -260,7 +260,8 @@ fn blocks(kit: &Kit, group: &Element, model: &Model, axis: &Axis) -> Made<()> {
         // A fourth row would leave the scale: later blocks lie over the third.
         let y = FOOT - 1.0 - TALL - (TALL + 1.5) * row.min(2) as f64;
         let block = kit.rect("blk", x, y, WIDE, TALL)?;
-        let said = format!("{}, {}", tile.id, Quantity::Difference.signed(value, model.units));
+        // Name and hint are one text: what is read out holds what is seen.
+        let said = format!("{}, {}{}", tile.id, Quantity::Difference.signed(value, model.units), words::place(&tile.zone));
         put(
             &block,
             &[
@@ -272,7 +273,7 @@ fn blocks(kit: &Kit, group: &Element, model: &Model, axis: &Axis) -> Made<()> {
         )?;
         put(&block, &[("aria-label", &said)])?;
         let title = kit.svg("title", &[])?;
-        title.set_text_content(Some(&format!("{said}{}", words::place(&tile.zone))));
+        title.set_text_content(Some(&said));
         add(&block, &title)?;
         add(group, &block)?;
         if model.picked == Some(index) {

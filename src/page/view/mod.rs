@@ -147,9 +147,13 @@ impl View {
         self.ask();
     }
 
-    /// The tile under a place of the canvas in CSS pixels from its top left.
+    /// The tile under a place of the canvas in CSS pixels from its top left; `None` beside the canvas.
     pub fn tile_at(&self, x: f64, y: f64) -> Option<usize> {
-        self.inner.state.borrow_mut().tile_at(x as f32, y as f32)
+        let mut state = self.inner.state.borrow_mut();
+        let [width, height] = state.size.map(f64::from);
+        // Not a number lies in no range.
+        let inside = (0.0..width).contains(&x) && (0.0..height).contains(&y);
+        if inside { state.tile_at(x as f32, y as f32) } else { None }
     }
 
     /// Where a tile's centre stands on the canvas in CSS pixels, `None` while it is hidden or out of the picture.

@@ -2,6 +2,7 @@
 
 import { mkdirSync, readFileSync, readdirSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
+import { crc32, deflateRawSync } from "node:zlib";
 
 /** A row of flat tiles on a plate that lies under the flow; one OBJ group a tile. Names may be any text without a line end. */
 export function plate(names = ["P-01", "P-02", "P-03", "P-04", "P-05", "P-06"]) {
@@ -29,6 +30,34 @@ export function written(folder, files) {
 /** The files of a folder as base64, to be made `File` objects in the page. */
 export function packed(folder) {
   return readdirSync(folder).map((name) => ({ name, base64: readFileSync(join(folder, name)).toString("base64") }));
+}
+
+/** A zip of these files within a folder, stored or deflated, as any archiver writes one. */
+export function zipped(name, files) {
+  const [parts, list] = [[], []];
+  let offset = 0;
+  for (const { name: path, base64 } of files) {
+    const bytes = Buffer.from(base64, "base64");
+    const packed = deflateRawSync(bytes);
+    const label = Buffer.from(path);
+    // Version 2.0, UTF-8 names, deflate, 1 January 1980.
+    const common = Buffer.alloc(26);
+    [20, 0x800, 8, 0, 33].forEach((value, i) => common.writeUInt16LE(value, 2 * i));
+    [crc32(bytes), packed.length, bytes.length].forEach((value, i) => common.writeUInt32LE(value, 10 + 4 * i));
+    common.writeUInt16LE(label.length, 22);
+    parts.push(Buffer.from("PK\x03\x04", "latin1"), common, label, packed);
+    const tail = Buffer.alloc(14);
+    tail.writeUInt32LE(offset, 10);
+    list.push(Buffer.from("PK\x01\x02\x14\x00", "latin1"), common, tail, label);
+    offset += 30 + label.length + packed.length;
+  }
+  const directory = Buffer.concat(list);
+  const end = Buffer.alloc(22);
+  end.write("PK\x05\x06", "latin1");
+  [files.length, files.length].forEach((value, i) => end.writeUInt16LE(value, 8 + 2 * i));
+  end.writeUInt32LE(directory.length, 12);
+  end.writeUInt32LE(offset, 16);
+  return { name, base64: Buffer.concat([...parts, directory, end]).toString("base64") };
 }
 
 /** The same for texts in memory. */
