@@ -9,7 +9,7 @@ use super::surface::{self, SurfacePeak};
 use super::{Assessment, Effective, GovernedBy, Peak, TileResult, condition};
 use crate::document::{Error, Problems};
 use crate::material::{Library, LimitPolicy};
-use crate::scenario::{Combine, Limits, Policy, Scenario, Start};
+use crate::scenario::{Combine, Limits, Policy, Scenario, Start, Term};
 use crate::shield::findings::joined;
 use crate::shield::{Finding, Shield, finding_from_json};
 use std::ops::Range;
@@ -51,53 +51,53 @@ fn surface_limit<'a>(library: &'a Library, effective: &Effective, limits: Limits
     found.reduce(|lowest, other| if other.kelvin < lowest.kelvin { other } else { lowest })
 }
 
-/// The factors on heating that stand for the policy's terms, one a term that the surface feels.
-fn term_factors(policy: &Policy) -> Vec<f64> {
-    let factor = |term: &crate::scenario::Term| match term.name.as_str() {
+/// The factor on heating that stands for a term of the policy; `None` where a surface in equilibrium does not feel it.
+fn term_factor(term: &Term) -> Option<f64> {
+    match term.name.as_str() {
         "heating" => Some(1.0 + term.fraction),
-        "emissivity" if term.fraction < 1.0 => Some(1.0 / (1.0 - term.fraction)),
+        "emissivity" => Some(1.0 / (1.0 - term.fraction)),
         _ => None,
-    };
-    policy.terms.iter().filter_map(factor).collect()
-}
-
-/// The combined rise of a peak, in kelvin, from each term's own rise.
-fn combined(policy: &Policy, rises: impl Iterator<Item = f64>) -> f64 {
-    match policy.combine {
-        Combine::Sum => rises.fold(0.0, |sum, rise| sum + rise),
-        Combine::RootSumSquare | Combine::Sampled => rises.fold(0.0, |sum, rise| sum + rise * rise).sqrt(),
     }
 }
 
-/// The peaks of a range of tiles over one entry: nominal, and with each term's factor on the heating.
+/// The prepared shield with each term's factor on every tile's heating, one a term that the surface feels.
+fn scaled(prepared: &Prepared, policy: &Policy) -> Vec<Prepared> {
+    policy.terms.iter().filter_map(term_factor).map(|factor| prepared.with_heating_times(factor)).collect()
+}
+
+/// The peaks of a range of tiles over one entry, and what the policy's terms add to each.
 struct Peaks {
     nominal: Vec<SurfacePeak>,
-    /// One list a term.
-    with_term: Vec<Vec<SurfacePeak>>,
+    /// The combined rise of each peak, K.
+    rise_k: Vec<f64>,
 }
 
 impl Peaks {
     /// One solve, and one more a term.
-    fn new(prepared: &Prepared, scaled: &[Prepared], entry: usize, tiles: Range<usize>) -> Peaks {
-        Peaks {
-            nominal: surface::peaks(prepared, entry, tiles.clone()),
-            with_term: scaled.iter().map(|scaled| surface::peaks(scaled, entry, tiles.clone())).collect(),
+    fn new(prepared: &Prepared, scaled: &[Prepared], combine: Combine, entry: usize, tiles: Range<usize>) -> Peaks {
+        let nominal = surface::peaks(prepared, entry, tiles.clone());
+        let mut rise_k = vec![0.0; nominal.len()];
+        for scaled in scaled {
+            let with_term = surface::peaks(scaled, entry, tiles.clone());
+            for ((rise_k, peak), nominal) in rise_k.iter_mut().zip(&with_term).zip(&nominal) {
+                let own = peak.peak_k - nominal.peak_k;
+                *rise_k += if combine == Combine::Sum { own } else { own * own };
+            }
         }
+        if combine != Combine::Sum {
+            rise_k.iter_mut().for_each(|rise_k| *rise_k = rise_k.sqrt());
+        }
+        Peaks { nominal, rise_k }
     }
 
-    /// The combined rise of the tile at `index` of the range.
-    fn rise_k(&self, policy: &Policy, index: usize) -> f64 {
-        let nominal = self.nominal[index].peak_k;
-        combined(policy, self.with_term.iter().filter_map(|peaks| peaks.get(index)).map(|peak| peak.peak_k - nominal))
+    /// Nominal, and with the policy's terms counted, of the tile at `index` of the range.
+    fn of(&self, index: usize) -> Option<(&SurfacePeak, f64)> {
+        let (nominal, rise_k) = (self.nominal.get(index)?, self.rise_k.get(index)?);
+        Some((nominal, nominal.peak_k + rise_k))
     }
 }
 
-/// The prepared shield with each term's factor on every tile's heating.
-fn scaled(prepared: &Prepared, policy: &Policy) -> Vec<Prepared> {
-    term_factors(policy).into_iter().map(|factor| prepared.with_heating_times(factor)).collect()
-}
-
-/// One tile's surface result over all entries.
+/// One tile's surface result over all entries, and what its limit has to say.
 fn tile_result(shield: &Shield, scenario: &Scenario, prepared: &Prepared, tile: usize, by_entry: &[Peaks]) -> (TileResult, Option<String>) {
     let effective = effective(prepared, tile);
     let mut result = TileResult {
@@ -106,27 +106,25 @@ fn tile_result(shield: &Shield, scenario: &Scenario, prepared: &Prepared, tile: 
         numerical_error_k: surface::NUMERICAL_ERROR_K,
         ..TileResult::default()
     };
-    for (entry, peaks) in by_entry.iter().enumerate() {
-        let peak = &peaks.nominal[tile];
+    let limit = surface_limit(&shield.library, &effective, scenario.policy.limits);
+    result.limit_surface_k = limit.as_ref().map(|limit| limit.kelvin);
+    for (entry, (peak, counted_k)) in by_entry.iter().enumerate().filter_map(|(entry, peaks)| Some((entry, peaks.of(tile)?))) {
         if entry == 0 || peak.peak_k > result.surface.temperature_k {
             result.surface = Peak { temperature_k: peak.peak_k, time_s: peak.time_s, entry };
             result.regime_at_peak = peak.regime_at_peak;
             result.sensitive = peak.sensitive;
         }
         result.heat_load_j_m2 = result.heat_load_j_m2.max(peak.heat_load_j_m2);
-    }
-    let Some(limit) = surface_limit(&shield.library, &effective, scenario.policy.limits) else { return (result, None) };
-    result.limit_surface_k = Some(limit.kelvin);
-    for (entry, peaks) in by_entry.iter().enumerate() {
-        let margin = limit.kelvin - (peaks.nominal[tile].peak_k + peaks.rise_k(&scenario.policy, tile));
-        if result.margin_k.is_none_or(|known| margin < known) {
-            result.margin_surface_k = Some(margin);
-            result.margin_k = Some(margin);
-            result.governed_by = Some(GovernedBy::Surface);
+        let margin = limit.as_ref().map(|limit| limit.kelvin - counted_k);
+        if margin.is_some_and(|margin| result.margin_k.is_none_or(|known| margin < known)) {
+            result.margin_surface_k = margin;
+            result.margin_k = margin;
             result.governing_entry = Some(entry);
-            result.limiting_layer = limit.owner.to_string();
         }
     }
+    let Some(limit) = limit else { return (result, None) };
+    result.governed_by = Some(GovernedBy::Surface);
+    result.limiting_layer = limit.owner.to_string();
     (result, limit.warning)
 }
 
@@ -146,7 +144,8 @@ pub fn findings(shield: &Shield, scenario: &Scenario) -> Result<Vec<Finding>, Er
 pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findings: &[Finding]) -> Assessment {
     let tiles = shield.tiles.len();
     let scaled = scaled(prepared, &scenario.policy);
-    let by_entry: Vec<Peaks> = (0..prepared.flights.len()).map(|entry| Peaks::new(prepared, &scaled, entry, 0..tiles)).collect();
+    let by_entry: Vec<Peaks> =
+        (0..prepared.flights.len()).map(|entry| Peaks::new(prepared, &scaled, scenario.policy.combine, entry, 0..tiles)).collect();
     let mut found = vec![Vec::new(); tiles];
     for finding in findings {
         for tile in [Some(finding.tile), finding.tile_2].into_iter().flatten() {
@@ -157,10 +156,10 @@ pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, finding
     }
     let mut warnings = Vec::new();
     let mut results = Vec::with_capacity(tiles);
-    for tile in 0..tiles {
+    for (tile, found) in found.iter().enumerate() {
         let (mut result, warning) = tile_result(shield, scenario, prepared, tile, &by_entry);
-        (result.condition, result.disposition) = condition::of_tile(&shield.tiles[tile], found[tile].iter().copied(), result.margin_k);
-        if let Some(decided) = found[tile].iter().rev().find(|finding| !finding.decision.is_empty()) {
+        (result.condition, result.disposition) = condition::of_tile(&shield.tiles[tile], found.iter().copied(), result.margin_k);
+        if let Some(decided) = found.iter().rev().find(|finding| !finding.decision.is_empty()) {
             result.decision = [&decided.decision, &decided.decided_by, &decided.decided_on, &decided.decision_reason].map(String::clone);
         }
         if let Some(warning) = warning.filter(|warning| !warnings.contains(warning)) {
@@ -173,7 +172,7 @@ pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, finding
         warnings.push(format!("{unlimited} tiles have no surface limit under this policy and so no margin"));
     }
     for term in &scenario.policy.terms {
-        if !matches!(term.name.as_str(), "heating" | "emissivity") {
+        if term_factor(term).is_none() {
             warnings.push(format!("the policy's term {:?} does not move a surface in equilibrium and counts 0 K", term.name));
         }
     }
@@ -197,7 +196,7 @@ pub fn settle(prepared: &Prepared, assessment: &mut Assessment) {
         let nominal = if result.surface.entry == entry {
             result.surface.temperature_k
         } else {
-            surface::peaks(prepared, entry, tile..tile + 1)[0].peak_k
+            surface::peaks(prepared, entry, tile..tile + 1).first().map_or(result.surface.temperature_k, |peak| peak.peak_k)
         };
         let met_k = limit * nominal / (limit - margin).max(1.0);
         let factors = (0..prepared.flights.len()).filter_map(|entry| surface::factor_to_limit(prepared, entry, tile, met_k));
@@ -212,9 +211,9 @@ pub fn smallest_margin(shield: &Shield, scenario: &Scenario, prepared: &Prepared
     for &tile in tiles {
         let Some(limit) = surface_limit(&shield.library, &effective(prepared, tile), scenario.policy.limits) else { continue };
         for entry in 0..prepared.flights.len() {
-            let peaks = Peaks::new(prepared, &scaled, entry, tile..tile + 1);
-            let Some(nominal) = peaks.nominal.first() else { continue };
-            let margin = limit.kelvin - (nominal.peak_k + peaks.rise_k(&scenario.policy, 0));
+            let peaks = Peaks::new(prepared, &scaled, scenario.policy.combine, entry, tile..tile + 1);
+            let Some((_, counted_k)) = peaks.of(0) else { continue };
+            let margin = limit.kelvin - counted_k;
             smallest = Some(smallest.map_or(margin, |known| known.min(margin)));
         }
     }

@@ -410,7 +410,7 @@ fn effective_tiles(shield: &Shield, scenario: &Scenario, body: &Body) -> Result<
             }
         }
     }
-    let roughness = roughness(drafts.len(), &shield.findings);
+    let roughness = roughness(drafts.len(), &super::findings(shield, scenario)?);
     let mut emissivities = Emissivities::new(shield);
     let mut tiles = Vec::with_capacity(drafts.len());
     for (((tile, draft), surveyed), roughness_m) in shield.tiles.iter().zip(&drafts).zip(&body.places).zip(roughness) {

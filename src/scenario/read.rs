@@ -264,11 +264,11 @@ fn policy(mut object: Object, p: &mut Problems) -> Policy {
             if !name.is_empty() && terms.iter().any(|earlier| earlier.name == name) {
                 p.at_key(term.path_of("name"), format!("the term {name:?} stands twice"), "each term once");
             }
-            terms.push(Term {
-                name,
-                fraction: term.number("fraction", Range::between(0.0, 1.0), p),
-                level_sigma: term.number_or("level_sigma", Range::above_to(0.0, 6.0), 3.0, p),
-            });
+            let fraction = term.number("fraction", Range::between(0.0, 1.0), p);
+            if name == "emissivity" && fraction == 1.0 {
+                p.at_key(term.path_of("fraction"), "an emissivity less its whole is none", "a fraction of 0 or more, below 1");
+            }
+            terms.push(Term { name, fraction, level_sigma: term.number_or("level_sigma", Range::above_to(0.0, 6.0), 3.0, p) });
             term.finish(p);
         }
     }

@@ -45,7 +45,7 @@ struct Buffer {
 impl Buffer {
     /// Appends a view at a multiple of 8 bytes; `target` is the glTF buffer target, 0 for none.
     fn view(&mut self, bytes: impl IntoIterator<Item = u8>, target: u32) -> f64 {
-        while self.bytes.len() % 8 != 0 {
+        while !self.bytes.len().is_multiple_of(8) {
             self.bytes.push(0);
         }
         let start = self.bytes.len();

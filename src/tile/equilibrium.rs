@@ -243,7 +243,7 @@ pub fn solve(cold_wall_w_m2: f64x4, recovery_j_kg: f64x4, emissivity: &Emissivit
         bent = active.blend(h_bend, bent);
         last = active.blend(t, last);
         t = active.blend(next, t);
-        active = active & step.cmp_gt(t * f64x4::splat(STEP_SHARE));
+        active &= step.cmp_gt(t * f64x4::splat(STEP_SHARE));
     }
     let floor = f64x4::splat(floor_k);
     let cool = t.cmp_lt(floor) | !cold.cmp_gt(zero);

@@ -196,7 +196,7 @@ mod tests {
             ("100mph", Kind::Speed, 44.704),
             ("1400K", Kind::Temperature, 1400.0),
             ("25degC", Kind::Temperature, 298.15),
-            ("3000degF", Kind::Temperature, 1922.0388888888889),
+            ("3000degF", Kind::Temperature, 1_922.038_888_888_889),
             ("2min", Kind::Time, 120.0),
             ("1.5h", Kind::Time, 5400.0),
             ("1psi", Kind::Pressure, 6894.757293168361),

@@ -140,7 +140,7 @@ mod tests {
             (Quantity::Temperature, 1922.038888888889, 3000.0, "°F"),
             (Quantity::TemperatureDifference, 100.0, 180.0, "°F"),
             (Quantity::Length, 121920.0, 400000.0, "ft"),
-            (Quantity::Mass, 12000.0, 26455.471462185308, "lb"),
+            (Quantity::Mass, 12000.0, 26_455.471_462_185_31, "lb"),
             (Quantity::Thickness, 0.0254, 1.0, "in"),
             (Quantity::HeatFlux, 11356.526682, 1.0, "Btu/ft²s"),
             (Quantity::HeatLoad, 1e6, 88.0550918411529, "Btu/ft²"),

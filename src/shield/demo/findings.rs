@@ -91,7 +91,7 @@ pub fn findings_csv(tiles: &[Part]) -> String {
 fn row(i: usize, note: &Note, tiles: &[Part]) -> Vec<String> {
     let number = |value: Option<f64>| value.map_or(String::new(), |v| format!("{v:.1}"));
     let day = 3 + note.tile * 9 / tiles.len().max(1);
-    let person = if mix(SEED + 1, note.tile as u64) % 2 == 0 { "inspector A" } else { "inspector B" };
+    let person = if mix(SEED + 1, note.tile as u64).is_multiple_of(2) { "inspector A" } else { "inspector B" };
     let tile = &tiles[note.tile];
     vec![
         format!("F{:03}", i + 1),

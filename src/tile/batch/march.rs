@@ -11,6 +11,7 @@ use super::table::{MaterialTable, WallTable};
 use crate::tile::face::Face;
 use crate::tile::mesh::{Mesh, Spec};
 use crate::tile::transient::Step;
+use std::cmp::Ordering;
 
 /// The stated error that a tile must reach, or its best after the last attempt.
 pub const AIM_K: f64 = 0.8;
@@ -26,11 +27,11 @@ const MOST_STEPS: usize = 20_000;
 pub fn solve(problems: &[TileProblem], wall: &WallTable) -> Vec<TileResult> {
     let mut results = vec![TileResult { end: End::Failed, numerical_error_k: f64::INFINITY, ..TileResult::default() }; problems.len()];
     let mut open: Vec<usize> = (0..problems.len()).collect();
-    for attempt in 0..ATTEMPTS.len() {
+    for (cells, tolerance_k) in ATTEMPTS {
         let mut pending: Vec<(Vec<u32>, usize, Plan)> = open
             .iter()
             .map(|index| {
-                let plan = Plan::new(&problems[*index], ATTEMPTS[attempt].0);
+                let plan = Plan::new(&problems[*index], cells);
                 (plan.shape(), *index, plan)
             })
             .collect();
@@ -45,7 +46,7 @@ pub fn solve(problems: &[TileProblem], wall: &WallTable) -> Vec<TileResult> {
             let group = &pending[from..to];
             // A group that is not full repeats its last tile and throws the copies away.
             let members = [0, 1, 2, 3].map(|lane| &group[lane.min(group.len() - 1)]);
-            let solved = run_group(members.map(|m| &problems[m.1]), members.map(|m| &m.2), ATTEMPTS[attempt].1, wall, None);
+            let solved = run_group(members.map(|m| &problems[m.1]), members.map(|m| &m.2), tolerance_k, wall, None);
             for (lane, member) in group.iter().enumerate() {
                 let better = solved[lane].numerical_error_k < results[member.1].numerical_error_k;
                 if better || results[member.1].end == End::Failed {
@@ -54,7 +55,8 @@ pub fn solve(problems: &[TileProblem], wall: &WallTable) -> Vec<TileResult> {
             }
             from = to;
         }
-        open.retain(|index| !(results[*index].numerical_error_k <= AIM_K));
+        // What is not known to be good, a NaN included, is tried again.
+        open.retain(|index| results[*index].numerical_error_k.partial_cmp(&AIM_K).is_none_or(Ordering::is_gt));
         open.sort_unstable();
     }
     results
@@ -428,13 +430,12 @@ fn missed_flux_k(exposed: &Exposed, from_s: f64, h: f64, [now, middle, end]: [&M
         return 0.0;
     }
     let (mut at, mut flux, mut exact) = (from_s, now.cold_wall_w_m2, 0.0);
-    for i in times.partition_point(|t| *t <= from_s)..times.len() {
-        if times[i] >= to_s {
-            break;
-        }
-        let next = problem.cold_wall_w_m2[i] * problem.heating_scale;
-        exact += 0.5 * (flux + next) * (times[i] - at);
-        (at, flux) = (times[i], next);
+    let first = times.partition_point(|t| *t <= from_s);
+    let samples = times.iter().zip(problem.cold_wall_w_m2).skip(first);
+    for (&time_s, &cold_wall_w_m2) in samples.take_while(|(time_s, _)| **time_s < to_s) {
+        let next = cold_wall_w_m2 * problem.heating_scale;
+        exact += 0.5 * (flux + next) * (time_s - at);
+        (at, flux) = (time_s, next);
     }
     exact += 0.5 * (flux + end.cold_wall_w_m2) * (to_s - at);
     let seen = h * (W * (now.cold_wall_w_m2 + middle.cold_wall_w_m2) + D * end.cold_wall_w_m2);

@@ -41,7 +41,7 @@ impl Bench {
         let tile = find(["li-900", "li-2200", "frci-12", "aetb-8"][i % 4]);
         let thickness = 0.025 + 0.06 * share(31);
         let peak = 25e3 + 350e3 * share(53) * share(17);
-        let jump = if i % 3 == 0 { 2.2 } else { 1.0 };
+        let jump = if i.is_multiple_of(3) { 2.2 } else { 1.0 };
         let bump = |t: f64, at: f64, width: f64| libm::exp(-(t - at) * (t - at) / (2.0 * width * width));
         let flux = |t: f64| {
             let turbulent = 1.0 + (jump - 1.0) / (1.0 + libm::exp(-(t - 1200.0) / 8.0));
