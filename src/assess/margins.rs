@@ -190,18 +190,47 @@ pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, finding
 /// The factor is read off the balance at the temperature which, with the terms' rise grown in proportion, just meets the limit;
 /// without terms that is the limit itself and the factor is exact.
 pub fn settle(prepared: &Prepared, assessment: &mut Assessment) {
-    for (tile, result) in assessment.tiles.iter_mut().enumerate() {
-        let (Some(limit), Some(margin)) = (result.limit_surface_k, result.margin_surface_k) else { continue };
+    let met = |tile: usize, result: &TileResult| {
+        let (limit, margin) = (result.limit_surface_k?, result.margin_surface_k?);
         let entry = result.governing_entry.unwrap_or_default();
         let nominal = if result.surface.entry == entry {
             result.surface.temperature_k
         } else {
-            surface::peaks(prepared, entry, tile..tile + 1).first().map_or(result.surface.temperature_k, |peak| peak.peak_k)
+            surface::peaks(prepared, entry, tile..tile + 1).first()?.peak_k
         };
-        let met_k = limit * nominal / (limit - margin).max(1.0);
-        let factors = (0..prepared.flights.len()).filter_map(|entry| surface::factor_to_limit(prepared, entry, tile, met_k));
-        result.heating_factor_to_limit = factors.reduce(f64::min);
+        Some(limit * nominal / (limit - margin).max(1.0))
+    };
+    let met_k: Vec<Option<f64>> = assessment.tiles.iter().enumerate().map(|(tile, result)| met(tile, result)).collect();
+    let mut least: Vec<Option<f64>> = vec![None; met_k.len()];
+    for entry in 0..prepared.flights.len() {
+        for (least, factor) in least.iter_mut().zip(surface::factors_to_limit(prepared, entry, &met_k)) {
+            *least = [*least, factor].into_iter().flatten().reduce(f64::min);
+        }
     }
+    for ((result, met_k), least) in assessment.tiles.iter_mut().zip(met_k).zip(least) {
+        if met_k.is_some() {
+            result.heating_factor_to_limit = least;
+        }
+    }
+}
+
+/// The margin of each of a range of tiles, least over the entries; `None` where a tile has no limit. Any slicing gives the same bytes.
+pub fn margins(shield: &Shield, scenario: &Scenario, prepared: &Prepared, tiles: Range<usize>) -> Vec<Option<f64>> {
+    let scaled = scaled(prepared, &scenario.policy);
+    let tiles = tiles.start..tiles.end.min(prepared.tiles.len());
+    let mut least: Vec<Option<f64>> = vec![None; tiles.len()];
+    for entry in 0..prepared.flights.len() {
+        let peaks = Peaks::new(prepared, &scaled, scenario.policy.combine, entry, tiles.clone());
+        for (index, least) in least.iter_mut().enumerate() {
+            let effective = effective(prepared, tiles.start + index);
+            let limit = surface_limit(&shield.library, &effective, scenario.policy.limits);
+            if let Some((limit, (_, counted_k))) = limit.zip(peaks.of(index)) {
+                let margin = limit.kelvin - counted_k;
+                *least = Some(least.map_or(margin, |known: f64| known.min(margin)));
+            }
+        }
+    }
+    least
 }
 
 /// The smallest margin over `tiles`, which is all that a slider's track asks for; `None` where none has a limit.

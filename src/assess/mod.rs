@@ -14,7 +14,7 @@ pub mod margins;
 pub mod prepare;
 pub mod surface;
 
-pub use margins::{assess, findings, settle, smallest_margin};
+pub use margins::{assess, findings, margins, settle, smallest_margin};
 pub use prepare::{EffectiveTile, Prepared};
 
 /// Where a tile stands as installed and inspected.

@@ -163,21 +163,25 @@ pub fn peaks(prepared: &Prepared, entry: usize, tiles: Range<usize>) -> Vec<Surf
     let mut found = Vec::with_capacity(tiles.len());
     let mut rows: Vec<Row> = Vec::with_capacity(flight.streams.len());
     for group in tiles.start / LANES..tiles.end.div_ceil(LANES) {
-        let Some(emissivity) = prepared.emissivity(group) else { continue };
-        rows.clear();
-        for (time_s, moment, wall) in each(flight) {
-            if let Some(solved) = prepared.solved(group, moment, wall, &emissivity) {
-                rows.push(Row::of(time_s, &solved));
-            }
-        }
+        group_rows(prepared, flight, group, &mut rows);
         let loads = Loads::of(&rows);
-        for lane in 0..LANES {
-            if tiles.contains(&(group * LANES + lane)) {
-                found.push(peak(&rows, &loads, lane));
-            }
+        for lane in (0..LANES).filter(|lane| tiles.contains(&(group * LANES + lane))) {
+            found.push(peak(&rows, &loads, lane));
         }
     }
     found
+}
+
+/// The kept rows of one group. A function of its own, never inlined: a browser swaps in optimised code only where a function is called.
+#[inline(never)]
+fn group_rows(prepared: &Prepared, flight: &Flight, group: usize, rows: &mut Vec<Row>) {
+    rows.clear();
+    let Some(emissivity) = prepared.emissivity(group) else { return };
+    for (time_s, moment, wall) in each(flight) {
+        if let Some(solved) = prepared.solved(group, moment, wall, &emissivity) {
+            rows.push(Row::of(time_s, &solved));
+        }
+    }
 }
 
 /// What the peaks keep of a moment.
@@ -275,21 +279,43 @@ fn largest(rows: &[Row], value: impl Fn(&Row) -> f64) -> (f64, f64, usize) {
     (best + shift * (b - a * shift), middle.time_s + shift, at)
 }
 
-/// The factor on a tile's heating at which its surface just reaches `limit_k` in an entry; `None` where nothing heats it.
+/// The factor on each tile's heating at which its surface just reaches its limit in an entry; `None` where nothing heats it or `limits_k`,
+/// one a tile, names none.
 ///
 /// From the balance itself: emissivity sigma T^4 over the hot-wall heating of a wall at the limit, least over the kept rows.
-pub fn factor_to_limit(prepared: &Prepared, entry: usize, tile: usize, limit_k: f64) -> Option<f64> {
-    let flight = prepared.flights.get(entry)?;
-    let emissivity = prepared.emissivities.get(prepared.tiles.get(tile)?.emissivity)?;
-    let radiated = emissivity.value_at(limit_k) * STEFAN_BOLTZMANN * (limit_k * limit_k) * (limit_k * limit_k);
-    let mut least: Option<f64> = None;
+pub fn factors_to_limit(prepared: &Prepared, entry: usize, limits_k: &[Option<f64>]) -> Vec<Option<f64>> {
+    let mut found = vec![None; limits_k.len()];
+    let Some(flight) = prepared.flights.get(entry) else { return found };
+    for (group, (limits_k, found)) in limits_k.chunks(LANES).zip(found.chunks_mut(LANES)).enumerate() {
+        group_factors(prepared, flight, group, limits_k, found);
+    }
+    found
+}
+
+/// The factors of one group. A function of its own, never inlined: a browser swaps in optimised code only where a function is called.
+#[inline(never)]
+fn group_factors(prepared: &Prepared, flight: &Flight, group: usize, limits_k: &[Option<f64>], found: &mut [Option<f64>]) {
+    let radiated = |lane: usize, limit_k: f64| {
+        let emissivity = prepared.emissivities.get(prepared.tiles.get(group * LANES + lane)?.emissivity)?;
+        Some(emissivity.value_at(limit_k) * STEFAN_BOLTZMANN * (limit_k * limit_k) * (limit_k * limit_k))
+    };
+    let asked: Vec<(usize, f64, f64)> = (limits_k.iter().enumerate())
+        .filter_map(|(lane, limit_k)| limit_k.and_then(|limit_k| Some((lane, limit_k, radiated(lane, limit_k)?))))
+        .collect();
+    if asked.is_empty() {
+        return;
+    }
     for (_, moment, wall) in each(flight) {
-        let heating = prepared.surface.heating(tile / LANES, moment)?;
-        let pick = |value: f64x4| value.to_array().get(tile % LANES).copied().unwrap_or(0.0);
-        let hot = pick(heating.cold_wall_w_m2) * (1.0 - wall.value_and_slope(limit_k).0 / pick(heating.recovery_j_kg).max(1.0));
-        if hot > 0.0 {
-            least = Some(least.map_or(radiated / hot, |least: f64| least.min(radiated / hot)));
+        let Some(heating) = prepared.surface.heating(group, moment) else { return };
+        let (cold, recovery) = (heating.cold_wall_w_m2.to_array(), heating.recovery_j_kg.to_array());
+        for (lane, limit_k, radiated) in &asked {
+            let pick = |values: &[f64; LANES]| values.get(*lane).copied().unwrap_or(0.0);
+            let hot = pick(&cold) * (1.0 - wall.value_and_slope(*limit_k).0 / pick(&recovery).max(1.0));
+            if hot > 0.0
+                && let Some(least) = found.get_mut(*lane)
+            {
+                *least = Some(least.map_or(radiated / hot, |least: f64| least.min(radiated / hot)));
+            }
         }
     }
-    least
 }

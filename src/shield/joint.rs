@@ -1,6 +1,7 @@
 //! Which tiles run along each other: boundary edges that lie side by side, found with a grid in time n log n.
 
 use glam::DVec3;
+use std::ops::Range;
 
 /// Widest gap between two tiles that share a joint, m. Shield gaps are one to two millimetres (common practice); this leaves room for
 /// curved edges cut into chords.
@@ -41,46 +42,22 @@ pub fn joints(edges: &[Edge], smallest_side_m: &[f64]) -> Vec<Joint> {
     // Pieces no longer than `longest`: at most twice as many as edges. Middles of two pieces within the gap are then at most a cell apart.
     let longest = (total / edges.len() as f64).max(2.0 * gap);
     let cell = longest + gap;
-    let mut pieces: Vec<([i64; 3], Edge)> = Vec::new();
+    let mut pieces: Vec<([i64; 3], Piece)> = Vec::new();
     for edge in edges {
         let parts = ((edge.to - edge.from).length() / longest).ceil().max(1.0) as usize;
         let at = |i: usize| edge.from.lerp(edge.to, i as f64 / parts as f64);
         for i in 0..parts {
             let piece = Edge { tile: edge.tile, from: at(i), to: at(i + 1) };
             let key = ((piece.from + piece.to) * (0.5 / cell)).floor().to_array().map(|x| x as i64);
-            pieces.push((key, piece));
+            pieces.push((key, Piece::of(piece)));
         }
     }
     pieces.sort_by_key(|piece| piece.0);
     let mut found: Vec<Joint> = Vec::new();
     let mut start = 0;
     while start < pieces.len() {
-        let key = pieces[start].0;
-        let end = start + pieces[start..].partition_point(|piece| piece.0 == key);
-        // Half of the neighbourhood: the cell itself and the one after it along z, then rows of three along z.
-        let mut ranges = vec![(start, end)];
-        let mut row = |dx: i64, dy: i64, low: i64| {
-            let low = [key[0] + dx, key[1] + dy, key[2] + low];
-            let high = [key[0] + dx, key[1] + dy, key[2] + 1];
-            let from = pieces.partition_point(|piece| piece.0 < low);
-            let to = from + pieces[from..].partition_point(|piece| piece.0 <= high);
-            ranges.push((from, to));
-        };
-        row(0, 0, 1);
-        row(0, 1, -1);
-        for dy in -1..=1 {
-            row(1, dy, -1);
-        }
-        for i in start..end {
-            for (from, to) in &ranges {
-                for j in *from..*to {
-                    if *from == start && j <= i {
-                        continue;
-                    }
-                    found.extend(side_by_side(&pieces[i].1, &pieces[j].1, smallest_side_m));
-                }
-            }
-        }
+        let end = start + pieces[start..].partition_point(|piece| piece.0 == pieces[start].0);
+        around(&pieces, start..end, smallest_side_m, &mut found);
         start = end;
     }
     found.sort_by_key(|joint| (joint.a, joint.b));
@@ -97,14 +74,50 @@ fn pair(side: &[f64], a: u32, b: u32) -> f64 {
     side[a as usize].min(side[b as usize])
 }
 
+/// A piece of an edge with what every comparison asks of it.
+struct Piece {
+    edge: Edge,
+    length_m: f64,
+    along: DVec3,
+}
+
+impl Piece {
+    fn of(edge: Edge) -> Piece {
+        let way = edge.to - edge.from;
+        Piece { edge, length_m: way.length(), along: way.normalize_or_zero() }
+    }
+}
+
+/// What the pieces of one cell share with each other and with half of the cells around. A function of its own, never inlined: a browser
+/// swaps in optimised code only where a function is called.
+#[inline(never)]
+fn around(pieces: &[([i64; 3], Piece)], cell: Range<usize>, smallest_side_m: &[f64], found: &mut Vec<Joint>) {
+    let Some((key, _)) = pieces.get(cell.start) else { return };
+    // The cell itself and the one after it along z, then rows of three along z.
+    let row = |dx: i64, dy: i64, low: i64| {
+        let low = [key[0] + dx, key[1] + dy, key[2] + low];
+        let high = [key[0] + dx, key[1] + dy, key[2] + 1];
+        let from = pieces.partition_point(|piece| piece.0 < low);
+        from..from + pieces[from..].partition_point(|piece| piece.0 <= high)
+    };
+    let ranges = [cell.clone(), row(0, 0, 1), row(0, 1, -1), row(1, -1, -1), row(1, 0, -1), row(1, 1, -1)];
+    for i in cell.clone() {
+        for range in &ranges {
+            let later = if range.start == cell.start { i + 1 } else { range.start };
+            for j in later..range.end {
+                found.extend(side_by_side(&pieces[i].1, &pieces[j].1, smallest_side_m));
+            }
+        }
+    }
+}
+
 /// The stretch on which two pieces of different tiles run along each other within the gap.
-fn side_by_side(p: &Edge, q: &Edge, smallest_side_m: &[f64]) -> Option<Joint> {
+fn side_by_side(p: &Piece, q: &Piece, smallest_side_m: &[f64]) -> Option<Joint> {
+    let (length, along, other) = (p.length_m, p.along, q.along);
+    let (p, q) = (&p.edge, &q.edge);
     if p.tile == q.tile {
         return None;
     }
-    let length = (p.to - p.from).length();
-    let along = (p.to - p.from).normalize_or_zero();
-    let other = (q.to - q.from).normalize_or_zero();
     let cosine = along.dot(other);
     // A piece without length has no direction, gives 0 here and drops out.
     if cosine.abs() < PARALLEL {
