@@ -83,13 +83,19 @@ foreign() {
         [ -f "$wanted" ] || continue
         folder=$(dirname "$wanted")
         set_name=$(basename "$folder")
-        [ -f "$folder/make.py" ] || { note "$folder has requirements but no make.py" && return 1; }
+        [ -f "$folder/make.py" ] || continue
         need_python "$ROOT/$wanted" "python-$set_name"
         out=$TOOLS/made/$set_name
         rm -rf "$out" && mkdir -p "$out"
         note "$folder/make.py writes into tests/.tools/made/$set_name"
         "$PYTHON" "$folder/make.py" "$out" || return 1
     done
+}
+
+# The in-depth solver against a general-purpose stiff integrator.
+stiff() {
+    need_python "$ROOT/tests/data/stiff/requirements.txt" python-stiff
+    "$PYTHON" tests/stiff/compare.py target/release/tileglow assets/materials.json
 }
 
 demo_glb() {
@@ -109,6 +115,7 @@ fi
 need_node
 one command "The command: cargo build --release" cargo build --locked --release
 if [ "$part" != page ]; then
+    one stiff "The in-depth solver against SciPy's BDF (tests/stiff/compare.py)" stiff
     one gltf "The demonstration's vehicle.glb against the glTF validator" demo_glb
 fi
 if [ "$part" != native ]; then
