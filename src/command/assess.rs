@@ -63,6 +63,20 @@ pub fn warn(shield: &Shield, assessment: &Assessment) {
     files::warn(&all);
 }
 
+/// Results carry names that a vehicle's own files have (`tiles.csv`, `findings.csv`): they never land among a run's inputs.
+///
+/// # Errors
+/// `out` is the folder `inputs`.
+fn apart(out: &Path, inputs: Option<&Path>) -> Result<(), Error> {
+    let Some(inputs) = inputs.map(|path| if path.as_os_str().is_empty() { Path::new(".") } else { path }) else { return Ok(()) };
+    match (out.canonicalize(), inputs.canonicalize()) {
+        (Ok(a), Ok(b)) if a == b => {
+            Err(Error::bad(format!("--out {:?} is the folder of this run's own inputs", out.display().to_string()), "another folder"))
+        }
+        _ => Ok(()),
+    }
+}
+
 pub fn run(args: Args) -> Result<(), Error> {
     if args.histories {
         return Err(Error::bad(
@@ -71,6 +85,10 @@ pub fn run(args: Args) -> Result<(), Error> {
         ));
     }
     let mut folder = args.out.as_deref().map(Folder::open).transpose()?;
+    if let Some(out) = &args.out {
+        apart(out, args.vehicle.as_deref())?;
+        apart(out, args.scenario.as_deref().and_then(Path::parent))?;
+    }
     let start = Instant::now();
     let Inputs { shield, scenario } = inputs(args.vehicle.as_deref(), args.scenario.as_deref())?;
     let loaded = start.elapsed().as_secs_f64();

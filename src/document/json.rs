@@ -314,7 +314,10 @@ impl<'a> Object<'a> {
     /// Checks the `"format"` key: `expected` is the whole text such as `tileglow-entry/1`. Returns whether it agrees.
     pub fn format(&mut self, expected: &str, problems: &mut Problems) -> bool {
         let path = self.path_of("format");
-        let Some(node) = self.required("format", problems) else { return false };
+        let Some(node) = self.optional("format") else {
+            problems.at_key(path, "the key \"format\" is missing", format!("\"format\": {expected:?}"));
+            return false;
+        };
         let good = node.as_text() == Some(expected);
         if !good {
             problems.at_key(path, format!("{} is not a format this version reads here", node.quoted()), format!("{expected:?}"));

@@ -104,10 +104,11 @@ fn flat_face_floor(facets: &[Facet]) -> Vec<f64> {
             *width = width.max(facet.centre.y.abs()).max(facet.area_m2.sqrt());
         }
     }
-    // A mean over three slabs, so that neighbours differ little.
+    // A mean over three slabs, so that neighbours differ little; a slab in which no tile has its centre says nothing of the width.
     let mean = |i: usize| {
         let near = widest.get(i.saturating_sub(1)..(i + 2).min(SLABS)).unwrap_or(&[]);
-        near.iter().sum::<f64>() / near.len().max(1) as f64
+        let (sum, count) = near.iter().filter(|width| **width > 0.0).fold((0.0, 0.0), |(sum, count), width| (sum + width, count + 1.0));
+        sum / f64::max(count, 1.0)
     };
     facets.iter().map(|facet| 1.0 / (FLAT_FACE * mean(slab(facet.centre.x)).max(1e-3))).collect()
 }
@@ -153,15 +154,18 @@ fn attitude<'a>(
     // The foremost tile among those that face the stream about as squarely as any does; a square one counts as a little further forward.
     let mut tip = 0;
     let mut best = f64::INFINITY;
+    let score = |facet: &Facet, facing: f64| {
+        if facing >= most - 0.15 { facet.centre.dot(wind) + 0.5 * length_m * (most - facing) } else { f64::INFINITY }
+    };
     for (tile, (facet, facing)) in facets.iter().zip(&facing).enumerate() {
-        if *facing >= most - 0.15 {
-            let score = facet.centre.dot(wind) + 0.5 * length_m * (most - facing);
-            if score < best {
-                (tip, best) = (tile, score);
-            }
+        let score = score(facet, *facing);
+        if score < best {
+            (tip, best) = (tile, score);
         }
     }
-    let Some(front) = facets.get(tip) else {
+    // Twins left and right of the middle are the tip together, so that neither side is favoured.
+    let is_tip = |facet: &Facet, facing: f64| score(facet, facing) <= best + 1e-9 * length_m;
+    if facets.get(tip).is_none() {
         return Attitude {
             attack_deg,
             stagnation: DVec3::ZERO,
@@ -169,10 +173,12 @@ fn attitude<'a>(
             running_length_m: Vec::new(),
             start_radius_m: Vec::new(),
         };
-    };
+    }
     let nose_radius_m = nose_radius(facets, places, neighbours, &facing, tip).clamp(0.005 * length_m, 4.0 * length_m);
-    // The stagnation point: where the nose sphere through the tip's tile faces the stream.
-    let stagnation = front.centre - (front.normal + wind) * nose_radius_m;
+    // The stagnation point: where the nose sphere through the tip's tile faces the stream; the mean where that is two.
+    let (sum, count) = (facets.iter().zip(&facing).filter(|(facet, facing)| is_tip(facet, **facing)))
+        .fold((DVec3::ZERO, 0.0), |(sum, count), (front, _)| (sum + front.centre - (front.normal + wind) * nose_radius_m, count + 1.0));
+    let stagnation = sum / f64::max(count, 1.0);
     let mut running: Vec<f64> = vec![f64::INFINITY; facets.len()];
     let mut start_radius_m: Vec<f64> = vec![nose_radius_m; facets.len()];
     for (tile, (facet, facing)) in facets.iter().zip(&facing).enumerate() {
@@ -181,7 +187,7 @@ fn attitude<'a>(
         let near = (facet.centre - stagnation).length() <= 1.2 * nose_radius_m * (angle + 0.02);
         let on_nose = facing >= &0.8 && near;
         let crest = facing > &0.25 && is_crest(facets, places, neighbours, tile, *facing, wind, nose_radius_m);
-        if tile == tip || on_nose {
+        if is_tip(facet, *facing) || on_nose {
             *s = nose_radius_m * angle;
         } else if crest && let Some(place) = places.get(tile) {
             *s = 1.0 / place.sharp_per_m;
