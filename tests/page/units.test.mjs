@@ -29,6 +29,7 @@ export const tests = {
   async "an input edited in US units is stored in SI"(t) {
     const page = await t.open();
     await page.click("[data-act=units]");
+    await page.click("[data-more='flight']");
     await drawn(page);
     const entry = async () => (await call(page, "scenario")).entries[0].entry.altitude_m;
     const before = await entry();

@@ -181,10 +181,11 @@ pub fn style(element: &Element, name: &str, value: &str) {
     }
 }
 
-/// The nearest element that carries an attribute, from an event's target outward, with the value.
+/// The nearest element that carries an attribute, from an event's target outward, with the value. The body carries the page's state
+/// under the same names, which is no answer to a click.
 pub fn carrying(event: &Event, attribute: &str) -> Option<(Element, String)> {
     let target = event.target()?.dyn_into::<Element>().ok()?;
-    let element = target.closest(&format!("[{attribute}]")).ok()??;
+    let element = target.closest(&format!("[{attribute}]:not(body)")).ok()??;
     let value = element.get_attribute(attribute)?;
     Some((element, value))
 }

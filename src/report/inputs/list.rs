@@ -185,7 +185,7 @@ fn surface(subject: Subject) -> Vec<Input> {
         if value.is_none() {
             input.note = "differs by zone".to_string();
         } else if any_change == "library" && change::varies(shield, face) {
-            input.source = "library, at 1,000\u{202f}K".to_string();
+            input.source = format!("library, at {}", Quantity::Temperature.text(1000.0, scenario.view.units));
         }
         list.push(if Some(*face) == lead { input.lead() } else { input });
     }
