@@ -70,7 +70,7 @@ mod tests {
                     let want = if plain { format!("{}", rounded + 0.0) } else { format!("{rounded:e}") };
                     assert_eq!(significant(value, digits), want, "{value} {digits}");
                 }
-                value *= 2.7182818;
+                value *= 2.6180339;
             }
         }
         for text in ["=1+1", "+x", "-3", "@a", "\tq", "\rq", "'quoted", "plain", "", "''"] {

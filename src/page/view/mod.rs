@@ -43,6 +43,9 @@ pub use state::{Printed, Times};
 /// The printed picture in CSS pixels: 182 mm across, the text of an A4 sheet with margins of 14 mm.
 const PAPER: [u32; 2] = [688, 344];
 
+type OnFrame = Closure<dyn FnMut(f64)>;
+type OnResize = (ResizeObserver, Closure<dyn FnMut()>);
+
 /// Takes a camera in the form of a scenario.
 pub type Turned = dyn Fn(Option<[f64; 6]>);
 
@@ -61,9 +64,9 @@ struct Inner {
     asked: Cell<bool>,
     /// Something changed since the last drawing.
     stale: Cell<bool>,
-    frame: RefCell<Option<Closure<dyn FnMut(f64)>>>,
+    frame: RefCell<Option<OnFrame>>,
     listeners: RefCell<Vec<EventListener>>,
-    resized: RefCell<Option<(ResizeObserver, Closure<dyn FnMut()>)>>,
+    resized: RefCell<Option<OnResize>>,
     turned: RefCell<Option<Rc<Turned>>>,
     /// The view as last told to `turned`.
     told: Cell<Option<Option<[f64; 6]>>>,

@@ -125,7 +125,7 @@ fn thread(sheet: &Sheet<'_>, state: &State, taken: &mut Vec<Taken>) -> Option<()
     let shield = state.shield.as_ref()?;
     let mut words = shield.tiles.get(tile)?.id.clone();
     if let Some(value) = value_words(state, tile) {
-        words.push_str("\u{2002}");
+        words.push('\u{2002}');
         words.push_str(&value);
     }
     let seen = state.seen_at(tile);

@@ -183,6 +183,8 @@ impl State {
         if gl.is_context_lost() {
             return;
         }
+        // three-d asks for an `Arc`; the page has one thread.
+        #[allow(clippy::arc_with_non_send_sync)]
         let context = Context::from_gl_context(std::sync::Arc::new(three_d::context::Context::from_webgl2_context(gl.clone())));
         match context.and_then(|context| Painter::new(&context, solid)) {
             Ok(mut painter) => {
