@@ -267,22 +267,6 @@ impl Draft {
     }
 }
 
-/// The key as a scenario writes it.
-fn key_name(key: ChangeKey) -> &'static str {
-    match key {
-        ChangeKey::Material => "material",
-        ChangeKey::Coating => "coating",
-        ChangeKey::Stack => "stack",
-        ChangeKey::ThicknessMm => "thickness_mm",
-        ChangeKey::DensityKgM3 => "density_kg_m3",
-        ChangeKey::Emissivity => "emissivity",
-        ChangeKey::SolarAbsorptance => "solar_absorptance",
-        ChangeKey::NoseRadiusM => "nose_radius_m",
-        ChangeKey::RunningLengthM => "running_length_m",
-        ChangeKey::HeatingFactor => "heating_factor",
-    }
-}
-
 /// Checks one value of a change against the vehicle; the reader has checked that it is of its kind.
 fn check_value(key: ChangeKey, value: &ChangeValue, path: &str, shield: &Shield, problems: &mut Problems) {
     match (key, value) {
@@ -361,7 +345,7 @@ fn check_names(shield: &Shield, scenario: &Scenario, problems: &mut Problems) {
             }
         }
         for (key, value) in &change.set {
-            check_value(*key, value, &format!("changes[{i}].set.{}", key_name(*key)), shield, problems);
+            check_value(*key, value, &format!("changes[{i}].set.{}", key.column()), shield, problems);
         }
     }
 }

@@ -2,7 +2,7 @@
 
 use crate::document::Error;
 use crate::document::json::Json;
-use sha2::{Digest, Sha256};
+use crate::report::digest::sha256;
 use std::ffi::OsString;
 use std::io::{ErrorKind, Write};
 use std::path::{Path, PathBuf};
@@ -73,14 +73,9 @@ pub fn deliver(out: Option<&Path>, inputs: &[&Path], text: &str) -> Result<(), E
     write(out, text.as_bytes())
 }
 
-/// SHA-256 in hex.
-pub fn digest(bytes: &[u8]) -> String {
-    Sha256::digest(bytes).iter().map(|byte| format!("{byte:02x}")).collect()
-}
-
 /// The digest of a document in canonical JSON.
 pub fn digest_of(json: &Json) -> String {
-    digest(json.canonical().as_bytes())
+    sha256(json.canonical().as_bytes())
 }
 
 /// A folder that results go into: missing, empty, or one whose every file an earlier run wrote. Nothing in it is ever deleted.
@@ -111,7 +106,7 @@ impl Folder {
             names.sort();
             for name in names.iter().filter(|name| *name != LEDGER) {
                 let bytes = std::fs::read(path.join(name)).ok();
-                let known = ledger.iter().any(|(known, sum)| name == known.as_str() && bytes.as_deref().map(digest).as_ref() == Some(sum));
+                let known = ledger.iter().any(|(known, sum)| name == known.as_str() && bytes.as_deref().map(sha256).as_ref() == Some(sum));
                 if !known {
                     let what = format!("{} holds {:?}, which no earlier run wrote so", shown(path), name.display().to_string());
                     return Err(Error::bad(what, accepted));
@@ -128,7 +123,7 @@ impl Folder {
         let before = self.ledger.clone();
         for (name, bytes) in files {
             self.ledger.retain(|(known, _)| known != name);
-            self.ledger.push((name.to_string(), digest(bytes)));
+            self.ledger.push((name.to_string(), sha256(bytes)));
         }
         // Until all stand, a file may be the earlier run's or this one's.
         let both: Vec<_> = before.iter().chain(&self.ledger).collect();

@@ -52,8 +52,6 @@ pub struct App {
     undo: Vec<Rc<Scenario>>,
     redo: Vec<Rc<Scenario>>,
     before_drag: Option<Rc<Scenario>>,
-    /// Whether the vehicle has been shown once.
-    opened: bool,
     picked: Option<usize>,
     hovered: Option<usize>,
     refused: Option<String>,
@@ -97,7 +95,6 @@ impl App {
             undo: Vec::new(),
             redo: Vec::new(),
             before_drag: None,
-            opened: false,
             picked: None,
             hovered: None,
             refused: None,
@@ -158,7 +155,7 @@ impl App {
             view.set_camera(self.scenario.view.camera);
         }
         self.picked = self.scenario.view.tile.as_ref().and_then(|id| self.shield.tiles.iter().position(|tile| tile.id == *id));
-        (self.scale, self.opened) = (Scale::default(), false);
+        self.scale = Scale::default();
     }
 
     fn stage(&mut self, name: &str, seconds: f64) {

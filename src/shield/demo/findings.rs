@@ -8,34 +8,10 @@ use super::chance::{between, mix, unit};
 use super::layout::Region;
 use super::parts::{Part, Side};
 use crate::document::csv;
+use crate::shield::findings::COLUMNS;
 use glam::DVec3;
 
 const SEED: u64 = 21;
-const HEADER: [&str; 23] = [
-    "finding",
-    "tile",
-    "tile_2",
-    "kind",
-    "u_mm",
-    "v_mm",
-    "length_mm",
-    "width_mm",
-    "depth_mm",
-    "gap_mm",
-    "step_mm",
-    "protrusion_mm",
-    "orientation_deg",
-    "found_on",
-    "flight",
-    "found_by",
-    "method",
-    "photograph",
-    "note",
-    "decision",
-    "decided_by",
-    "decided_on",
-    "decision_reason",
-];
 /// How many findings of each kind chance spreads.
 const SPREAD: [(&str, usize); 11] = [
     ("chip", 46),
@@ -84,8 +60,8 @@ pub fn findings_csv(tiles: &[Part]) -> String {
     // As the walk goes: by tile.
     notes.sort_by_key(|note| note.tile);
     let rows = notes.iter().enumerate().map(|(i, note)| row(i, note, tiles));
-    let guarded: Vec<bool> = HEADER.iter().map(|name| !name.ends_with("_mm") && !name.ends_with("_deg") && *name != "flight").collect();
-    csv::write(&HEADER, rows, &guarded)
+    let guarded: Vec<bool> = COLUMNS.iter().map(|name| !name.ends_with("_mm") && !name.ends_with("_deg") && *name != "flight").collect();
+    csv::write(&COLUMNS, rows, &guarded)
 }
 
 fn row(i: usize, note: &Note, tiles: &[Part]) -> Vec<String> {
