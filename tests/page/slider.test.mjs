@@ -17,6 +17,16 @@ async function grab(page, input, by) {
   for (let step = 1; step <= 6; step += 1) await page.mouse.move(from.x + (by * step) / 6, from.y);
 }
 
+/** Waits until more than a fiftieth of the pixels differ from an earlier picture: a loaded machine shows a frame late. */
+async function pictureChanges(page, before, box, what) {
+  let share = 0;
+  for (let again = 0; again < 40 && share <= 0.02; again += 1) {
+    await drawn(page);
+    share = changed(before, await picture(page), box);
+  }
+  claim(share > 0.02, `${what}, the picture changed in ${(100 * share).toFixed(2)} % of its pixels only`);
+}
+
 export const tests = {
   async "the picture follows while the slider is held, and the full results after"(t) {
     const page = await t.open();
@@ -28,10 +38,7 @@ export const tests = {
     const box = await page.locator("#shield").boundingBox();
     const before = await picture(page);
     await grab(page, SCALE, 60);
-    await drawn(page);
-    const during = await picture(page);
-    const share = changed(before, during, box);
-    claim(share > 0.02, `held at another value, the picture changed in ${(100 * share).toFixed(2)} % of its pixels only`);
+    await pictureChanges(page, before, box, "held at another value");
     differ(await page.locator(`${SCALE} [role=slider]`).getAttribute("aria-valuenow"), now, "the slider's value");
     await page.mouse.up();
     await full(page);
@@ -107,7 +114,6 @@ export const tests = {
     for (let i = 0; i < 5; i += 1) await moment.press("ArrowRight");
     await drawn(page);
     claim((await call(page, "scenario")).view.time_s !== null, "view.time_s is null after moving along the ribbon");
-    const share = changed(before, await picture(page), box);
-    claim(share > 0.02, `at another moment the picture changed in ${(100 * share).toFixed(2)} % of its pixels only`);
+    await pictureChanges(page, before, box, "at another moment");
   },
 };
