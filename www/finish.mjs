@@ -22,6 +22,7 @@ console.log(told(stage));
 /** The pinned binaryen over the wasm; kept by content, so that an unchanged engine is optimised once. */
 function optimise(name) {
   if (!name) throw new Error(`finish.mjs: no wasm in ${stage}`);
+  if (process.env.QUICK) return;
   const tool = join(here, "node_modules", "binaryen", "bin", "wasm-opt");
   if (!existsSync(tool)) {
     console.warn("finish.mjs: no binaryen in www/node_modules, so the wasm stays as it is; `sh www/serve.sh build` installs it");
