@@ -295,6 +295,8 @@ mod whole {
             sizing: Default::default(),
             changes: Vec::new(),
             findings: Vec::new(),
+            inspection: Default::default(),
+            work: Default::default(),
             view: Default::default(),
             note: String::new(),
         }

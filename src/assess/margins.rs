@@ -4,14 +4,16 @@
 //! emissivity by its fraction less (for a face in equilibrium the same as heating over one minus the fraction). Terms that the
 //! surface in equilibrium does not feel (conductivity, specific heat, thickness, start) are 0 here and said so in the warnings.
 
+use super::condition::{Facts, Rules};
 use super::prepare::{self, Prepared};
 use super::surface::{self, SurfacePeak};
-use super::{Assessment, Effective, GovernedBy, Peak, TileResult, condition};
+use super::work::rates::Rates;
+use super::{Assessment, Effective, GovernedBy, Peak, TileResult, history};
 use crate::document::{Error, Problems};
 use crate::material::{Library, LimitPolicy};
 use crate::scenario::{Combine, Limits, Policy, Scenario, Start, Term};
-use crate::shield::findings::joined;
-use crate::shield::{Finding, Shield, finding_from_json};
+use crate::shield::findings::{findings_from_json, joined};
+use crate::shield::{Finding, Shield};
 use std::ops::Range;
 
 /// A limit and the id of what it belongs to.
@@ -131,12 +133,14 @@ fn tile_result(shield: &Shield, scenario: &Scenario, prepared: &Prepared, tile: 
 /// The vehicle's findings with the scenario's.
 ///
 /// # Errors
-/// Every scenario finding that names what the vehicle lacks or says what cannot be.
+/// Every scenario finding that names what the vehicle lacks or says what cannot be, and every wrong row of its rules and rates.
 pub fn findings(shield: &Shield, scenario: &Scenario) -> Result<Vec<Finding>, Error> {
     let mut problems = Problems::of("scenario");
-    let own: Vec<Finding> = (scenario.findings.iter().enumerate())
-        .filter_map(|(i, node)| finding_from_json(node, &format!("findings[{i}]"), &shield.tiles, &mut problems))
-        .collect();
+    let own = findings_from_json(&scenario.findings, &shield.tiles, &mut problems);
+    history::check_maps(shield, scenario, &mut problems);
+    for wrong in [Rules::of(&scenario.inspection).err(), Rates::of(&scenario.work).err()].into_iter().flatten() {
+        problems.list.extend(wrong.problems);
+    }
     problems.or_ok(joined(&shield.findings, &own))
 }
 
@@ -146,11 +150,15 @@ pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, finding
     let scaled = scaled(prepared, &scenario.policy);
     let by_entry: Vec<Peaks> =
         (0..prepared.flights.len()).map(|entry| Peaks::new(prepared, &scaled, scenario.policy.combine, entry, 0..tiles)).collect();
+    // Wrong rows were refused with the findings.
+    let rules = Rules::of(&scenario.inspection).unwrap_or_default();
+    let present = history::present_flight(shield, findings);
+    let standings = history::standings(findings, present);
     let mut found = vec![Vec::new(); tiles];
-    for finding in findings {
+    for (finding, standing) in findings.iter().zip(standings) {
         for tile in [Some(finding.tile), finding.tile_2].into_iter().flatten() {
             if let Some(list) = found.get_mut(tile) {
-                list.push(finding);
+                list.push((finding, standing));
             }
         }
     }
@@ -158,8 +166,15 @@ pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, finding
     let mut results = Vec::with_capacity(tiles);
     for (tile, found) in found.iter().enumerate() {
         let (mut result, warning) = tile_result(shield, scenario, prepared, tile, &by_entry);
-        (result.condition, result.disposition) = condition::of_tile(&shield.tiles[tile], found.iter().copied(), result.margin_k);
-        if let Some(decided) = found.iter().rev().find(|finding| !finding.decision.is_empty()) {
+        let mut flights: Vec<Option<u32>> = found.iter().map(|(finding, _)| finding.flight.or(present)).collect();
+        flights.sort_unstable();
+        flights.dedup();
+        let row = &shield.tiles[tile];
+        let facts = Facts::of(row, &shield.library, present, flights.len(), result.margin_k);
+        let (condition, disposition, judged) = rules.of_tile(row, found.iter().copied(), &facts);
+        (result.condition, result.disposition) = (condition, disposition);
+        result.rule = judged.map_or(String::new(), |judged| judged.rule.words());
+        if let Some((decided, _)) = found.iter().rev().find(|(finding, standing)| !finding.decision.is_empty() && !standing.closed) {
             result.decision = [&decided.decision, &decided.decided_by, &decided.decided_on, &decided.decision_reason].map(String::clone);
         }
         if let Some(warning) = warning.filter(|warning| !warnings.contains(warning)) {

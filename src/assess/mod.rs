@@ -5,14 +5,20 @@
 //! | `prepare` | what depends on the scenario but not on the tile: flown entries, streams, effective tiles |
 //! | `surface` | the surface of every tile over every entry |
 //! | `margins` | limits and what is left, after the policy |
-//! | `condition` | from findings and state to a condition and a suggestion |
+//! | `condition` | from findings, state, margin and history to a condition and a suggestion |
+//! | `consequence` | condition by zone, nose to tail, and risk |
+//! | `history` | flights: what stands, what grew, what a part has flown |
+//! | `work` | tasks, jobs, hours, timetable |
 
 use crate::heating::Regime;
 
 pub mod condition;
+pub mod consequence;
+pub mod history;
 pub mod margins;
 pub mod prepare;
 pub mod surface;
+pub mod work;
 
 pub use margins::{assess, findings, margins, settle, smallest_margin};
 pub use prepare::{EffectiveTile, Prepared};
@@ -88,6 +94,8 @@ pub struct TileResult {
     pub thickness_to_limit_mm: Option<f64>,
     pub condition: Condition,
     pub disposition: Option<Disposition>,
+    /// The rule that gave condition and suggestion, in words; empty where none did.
+    pub rule: String,
     /// What a person decided: decision, decided_by, decided_on, decision_reason; empty where nobody did.
     pub decision: [String; 4],
     pub numerical_error_k: f64,

@@ -4,6 +4,7 @@ use super::files::{self, Folder};
 use super::vehicle::read_vehicle;
 use crate::assess::{self, Assessment, Prepared};
 use crate::document::Error;
+use crate::report::work::work_csv;
 use crate::report::{brief, summary, tiles};
 use crate::scenario::Scenario;
 use crate::shield::{Shield, VehicleFile, demo, findings_csv, load};
@@ -105,9 +106,12 @@ pub fn run(args: Args) -> Result<(), Error> {
     match &mut folder {
         Some(folder) => {
             let found = findings_csv(&findings, &shield.tiles);
+            let work = assess::work::work(&shield, &scenario, &findings, &assessment)?;
+            let work = work_csv(&shield, &findings, &work);
             folder.write(&[
                 ("tiles.csv", table.as_bytes()),
                 ("findings.csv", found.as_bytes()),
+                ("work.csv", work.as_bytes()),
                 ("summary.json", summary.pretty().as_bytes()),
             ])?;
         }

@@ -4,6 +4,7 @@
 //! | --- | --- |
 //! | `tiles` | tiles.csv |
 //! | `summary` | summary.json |
+//! | `work` | work.csv |
 //! | `brief` | the readable summary of the command |
 //! | `digest` | SHA-256 of inputs and results |
 //! | `ramp` | value to colour, for legend and shield alike |
@@ -23,6 +24,7 @@ pub mod ramp;
 pub mod summary;
 pub mod tiles;
 pub mod words;
+pub mod work;
 
 /// Stands wherever a margin, a repair or a disposition stands.
 pub const CAUTION: &str = "Advice to a qualified engineer. The responsible engineer, licensed where the law asks, local codes and the vehicle's own \

@@ -1,7 +1,7 @@
 //! summary.json: counts, the limiting tiles, area and mass, digests, models, policy, warnings.
 
-use super::digest;
-use crate::assess::{Assessment, Condition, Disposition, GovernedBy};
+use super::{digest, work};
+use crate::assess::{self, Assessment, Condition, Disposition, GovernedBy, consequence};
 use crate::document::Json;
 use crate::scenario::{Combine, Limits, Scenario};
 use crate::shield::Shield;
@@ -67,6 +67,9 @@ pub fn summary(shield: &Shield, scenario: &Scenario, assessment: &Assessment, ti
     let text_list = |list: &[String]| Json::List(list.iter().map(Json::text).collect());
     let warnings: Vec<String> = shield.warnings.iter().chain(&assessment.warnings).cloned().collect();
     let short = assessment.tiles.iter().filter(|tile| tile.margin_k.is_some_and(|margin| margin < 0.0)).count();
+    let state = consequence::state(shield, scenario, assessment);
+    let upkeep = assess::findings(shield, scenario).and_then(|found| assess::work::work(shield, scenario, &found, assessment));
+    let upkeep = upkeep.map_or(Json::Null, |upkeep| work::summary(&upkeep));
     let error = assessment.tiles.iter().map(|tile| tile.numerical_error_k).fold(0.0, f64::max);
     Json::object([
         ("format", Json::text(FORMAT)),
@@ -78,6 +81,9 @@ pub fn summary(shield: &Shield, scenario: &Scenario, assessment: &Assessment, ti
         ("short_tiles", count(short)),
         ("conditions", Json::Object(by_condition.to_vec())),
         ("dispositions", Json::Object(by_disposition.to_vec())),
+        ("zones", work::zones(&state)),
+        ("tiles_with_most_risk", Json::number_or_null(state.tiles_with_most_risk)),
+        ("work", upkeep),
         ("limiting", Json::List(rows.collect())),
         ("area_m2", n(sum(&|i| shield.tiles[i].facet.area_m2))),
         ("plain_area_m2", n(shield.plain_area_m2)),

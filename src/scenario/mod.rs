@@ -3,6 +3,7 @@
 //! | file | idea |
 //! | --- | --- |
 //! | `read`, `write` | the `tileglow-scenario/1` document; unknown keys are errors, defaults are written out |
+//! | `upkeep` | the keys `inspection` and `work` |
 //! | `link` | `#v1.` + base64url of the deflated document |
 
 use crate::document::Json;
@@ -12,8 +13,11 @@ use std::collections::BTreeMap;
 
 pub mod link;
 mod read;
+mod upkeep;
 mod write;
 
+use read::{factors, whole};
+pub use upkeep::{Inspection, Waterproofing, WorkChoices};
 pub use write::TERM_NAMES;
 
 /// The document's format key.
@@ -33,6 +37,8 @@ pub struct Scenario {
     pub changes: Vec<Change>,
     /// Rows of findings.csv as objects, keys as its columns; they replace those of the same id in the vehicle.
     pub findings: Vec<Json>,
+    pub inspection: Inspection,
+    pub work: WorkChoices,
     pub view: View,
     pub note: String,
 }

@@ -21,6 +21,8 @@ impl Scenario {
             sizing: Sizing::default(),
             changes: Vec::new(),
             findings: Vec::new(),
+            inspection: Inspection::default(),
+            work: WorkChoices::default(),
             view: View::default(),
             note: String::new(),
         }
@@ -105,6 +107,12 @@ impl Scenario {
         if let Some(node) = root.optional("findings") {
             scenario.findings = json::list(node, "findings", p).to_vec();
         }
+        if let Some(object) = root.child("inspection", p) {
+            scenario.inspection = Inspection::read(object, p);
+        }
+        if let Some(object) = root.child("work", p) {
+            scenario.work = WorkChoices::read(object, p);
+        }
         if let Some(object) = root.child("view", p) {
             scenario.view = view(object, p);
         }
@@ -162,7 +170,16 @@ fn transition(node: &Json, path: &str, p: &mut Problems) -> Option<Transition> {
     Some(out)
 }
 
-fn factors(object: &mut Object, key: &'static str, range: Range, p: &mut Problems) -> BTreeMap<String, f64> {
+/// An optional whole number.
+pub(super) fn whole(object: &mut Object, key: &'static str, range: Range, default: f64, p: &mut Problems) -> u32 {
+    let value = object.number_or(key, range, default, p);
+    if value.fract() != 0.0 {
+        p.at_key(object.path_of(key), format!("{value} is no whole number"), format!("a whole number, {range}"));
+    }
+    value as u32
+}
+
+pub(super) fn factors(object: &mut Object, key: &'static str, range: Range, p: &mut Problems) -> BTreeMap<String, f64> {
     let path = object.path_of(key);
     match object.optional(key) {
         None => BTreeMap::new(),

@@ -20,6 +20,10 @@ const FULL: &str = r#", "vehicle": {"name": "Odd", "digest": null},
  "start": {"kind": "orbit", "structure_k": 300}, "landing": {"air_k": 280},
  "policy": {"limits": {"flights": 12}, "combine": "sum", "terms": [{"name": "heating", "fraction": 0.1, "level_sigma": 3}]},
  "changes": [{"zone": "belly", "set": {"emissivity": 0.8, "coating": "none"}}, {"tiles": ["0417"], "set": {"thickness_mm": 31}}],
+ "inspection": {"rules": [{"rule": "chip", "kind": "chip", "measure": "always", "condition": "watch", "disposition": "watch"}],
+  "consequence": {"belly": 4}, "likelihood": {"watch": 2}},
+ "work": {"people": 5, "skills": {"inspector": 2}, "near_m": 1.5, "tiles_per_job": 3, "tasks": [{"task": "bond", "skill": "a", "touch_h": 1}],
+  "procedures": [{"procedure": "x", "disposition": "watch", "steps": []}], "waterproofing": {"kind": "burned-out", "isotherm_k": 800, "depth_mm": 2}},
  "view": {"colour": "surface", "time_s": 612, "units": "us", "tile": "0417", "camera": [1,2,3,4,5,6], "brush": [400, 900], "map": true, "bands": true}, "note": "n""#;
 
 #[test]
@@ -47,7 +51,7 @@ fn verif_full_short_and_link_read_back_the_same() {
 
 #[test]
 fn verif_what_is_wrong_is_named_with_its_path() {
-    let cases: [(&str, &[&str]); 10] = [
+    let cases: [(&str, &[&str]); 15] = [
         (r#","heatin":{}"#, &["heatin", "heating"]),
         (r#","heating":{"scal":1}"#, &["heating.scal", "scale"]),
         (r#","heating":{"scale":-1}"#, &["heating.scale", "-1"]),
@@ -57,6 +61,11 @@ fn verif_what_is_wrong_is_named_with_its_path() {
         (r#","changes":[{"zone":"a","set":{"emisivity":0.8}}]"#, &["changes[0].set.emisivity", "emissivity"]),
         (r#","view":{"colour":"red"}"#, &["view.colour", "\"red\"", "condition"]),
         (r#","entries":[]"#, &["entries"]),
+        (r#","work":{"peopel":3}"#, &["work.peopel", "people"]),
+        (r#","work":{"people":2.5}"#, &["work.people", "2.5", "whole"]),
+        (r#","work":{"skills":{"inspector":0.5}}"#, &["work.skills.inspector", "0.5"]),
+        (r#","work":{"waterproofing":{"kind":"never"}}"#, &["work.waterproofing.kind", "burned-out"]),
+        (r#","inspection":{"rules":{}}"#, &["inspection.rules", "list"]),
         (r#","vehicle":{"digest":"abc"}"#, &["vehicle.digest", "64"]),
     ];
     for (body, wanted) in cases {

@@ -63,7 +63,7 @@ impl ChangeKey {
     }
 }
 
-fn map(values: &BTreeMap<String, f64>) -> Json {
+pub(super) fn map(values: &BTreeMap<String, f64>) -> Json {
     Json::Object(values.iter().map(|(name, value)| (name.clone(), Json::Number(*value))).collect())
 }
 
@@ -175,6 +175,8 @@ impl Scenario {
             ),
             ("changes", Json::List(changes.collect())),
             ("findings", Json::List(self.findings.clone())),
+            ("inspection", self.inspection.to_json()),
+            ("work", self.work.to_json()),
             (
                 "view",
                 Json::object([

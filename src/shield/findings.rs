@@ -169,8 +169,29 @@ pub fn read(file: &str, bytes: &[u8], tiles: &[Tile], warnings: &mut Vec<String>
     problems.or_ok(findings)
 }
 
+/// Reads a scenario's findings, `findings[i]` in messages; a duplicate id is a problem.
+pub fn findings_from_json(nodes: &[Json], tiles: &[Tile], problems: &mut Problems) -> Vec<Finding> {
+    let by_id = ids(tiles);
+    let mut first: HashMap<String, usize> = HashMap::new();
+    let mut findings = Vec::with_capacity(nodes.len());
+    for (i, node) in nodes.iter().enumerate() {
+        let path = format!("findings[{i}]");
+        let Some(finding) = from_json(node, &path, tiles, &by_id, problems) else { continue };
+        if let Some(earlier) = first.insert(finding.finding.clone(), i) {
+            let what = format!("the finding {:?} stands twice, first in findings[{earlier}]", finding.finding);
+            problems.at_key(format!("{path}.finding"), what, "each id once");
+        }
+        findings.push(finding);
+    }
+    findings
+}
+
 /// Reads one finding of a scenario; `path` is its place (`findings[2]`), keys are the columns of findings.csv, null counts as empty.
 pub fn finding_from_json(node: &Json, path: &str, tiles: &[Tile], problems: &mut Problems) -> Option<Finding> {
+    from_json(node, path, tiles, &ids(tiles), problems)
+}
+
+fn from_json(node: &Json, path: &str, tiles: &[Tile], by_id: &HashMap<&str, usize>, problems: &mut Problems) -> Option<Finding> {
     let Json::Object(fields) = node else {
         problems.at_key(path, format!("{} is no object", node.quoted()), "an object {…}");
         return None;
@@ -180,16 +201,20 @@ pub fn finding_from_json(node: &Json, path: &str, tiles: &[Tile], problems: &mut
             problems.at_key(format!("{path}.{name}"), format!("unknown key {name:?}"), COLUMNS.join(", "));
         }
     }
-    read_cells(&mut JsonRow { fields, path }, tiles, &ids(tiles), problems)
+    read_cells(&mut JsonRow { fields, path }, tiles, by_id, problems)
 }
 
 /// The vehicle's findings with a scenario's: the same id is replaced in its place, a new one is added at the end.
 pub fn joined(vehicle: &[Finding], scenario: &[Finding]) -> Vec<Finding> {
     let mut all = vehicle.to_vec();
+    let mut place: HashMap<&str, usize> = vehicle.iter().enumerate().map(|(i, finding)| (finding.finding.as_str(), i)).collect();
     for finding in scenario {
-        match all.iter().position(|known| known.finding == finding.finding) {
-            Some(i) => all[i] = finding.clone(),
-            None => all.push(finding.clone()),
+        match place.get(finding.finding.as_str()) {
+            Some(i) => all[*i] = finding.clone(),
+            None => {
+                place.insert(&finding.finding, all.len());
+                all.push(finding.clone());
+            }
         }
     }
     all

@@ -87,6 +87,8 @@ fn scenario() -> Scenario {
         sizing: Sizing::default(),
         changes: Vec::new(),
         findings: Vec::new(),
+        inspection: Default::default(),
+        work: Default::default(),
         view: View::default(),
         note: String::new(),
     }
