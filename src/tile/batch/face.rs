@@ -23,8 +23,6 @@ pub(super) struct Exposed<'a> {
     place: usize,
     pub entry_end_s: f64,
     pub touchdown_s: f64,
-    /// Product of emissivity and the Stefan-Boltzmann constant.
-    radiance: f64,
     air_fourth: f64,
 }
 
@@ -32,14 +30,7 @@ impl<'a> Exposed<'a> {
     pub fn new(problem: &'a TileProblem<'a>) -> Self {
         let entry_end_s = problem.times_s.last().copied().unwrap_or(0.0);
         let air = problem.landing.air_k;
-        Exposed {
-            problem,
-            place: 0,
-            entry_end_s,
-            touchdown_s: entry_end_s + problem.landing.descent_s,
-            radiance: problem.emissivity * STEFAN_BOLTZMANN,
-            air_fourth: air * air * air * air,
-        }
+        Exposed { problem, place: 0, entry_end_s, touchdown_s: entry_end_s + problem.landing.descent_s, air_fourth: air * air * air * air }
     }
 
     /// The cell of the samples that holds a time, and the share within it.
@@ -82,8 +73,10 @@ impl<'a> Exposed<'a> {
     /// Heat in and its slope over the face's temperature.
     pub fn inflow(&self, moment: &Moment, wall: &WallTable, t: f64) -> (f64, f64) {
         let cube = t * t * t;
-        let mut q = self.radiance * (moment.ground * self.air_fourth - cube * t);
-        let mut slope = -4.0 * self.radiance * cube;
+        let (emissivity, bend) = self.problem.emissivity_at(t);
+        let (radiance, gained) = (emissivity * STEFAN_BOLTZMANN, moment.ground * self.air_fourth - cube * t);
+        let mut q = radiance * gained;
+        let mut slope = bend * STEFAN_BOLTZMANN * gained - 4.0 * radiance * cube;
         if moment.cold_wall_w_m2 != 0.0 {
             let (enthalpy, heat) = wall.at(t, moment.log_pressure);
             q += moment.cold_wall_w_m2 * (1.0 - enthalpy * moment.per_recovery);

@@ -25,7 +25,13 @@ const MOST_STEPS: usize = 20_000;
 
 /// Solves every tile; the result of each depends on its own problem alone, not on order or company.
 pub fn solve(problems: &[TileProblem], wall: &WallTable) -> Vec<TileResult> {
-    let mut results = vec![TileResult { end: End::Failed, numerical_error_k: f64::INFINITY, ..TileResult::default() }; problems.len()];
+    solve_traced(problems, wall, &[]).into_iter().map(|(result, _)| result).collect()
+}
+
+/// As [`solve`], each result with the structure's temperature at `times_s` (rising, none below 0), held from the end of the tile's run on.
+pub fn solve_traced(problems: &[TileProblem], wall: &WallTable, times_s: &[f64]) -> Vec<(TileResult, Vec<f64>)> {
+    let nothing = TileResult { end: End::Failed, numerical_error_k: f64::INFINITY, ..TileResult::default() };
+    let mut results: Vec<(TileResult, Vec<f64>)> = vec![(nothing, vec![f64::NAN; times_s.len()]); problems.len()];
     let mut open: Vec<usize> = (0..problems.len()).collect();
     for (cells, tolerance_k) in ATTEMPTS {
         let mut pending: Vec<(Vec<u32>, usize, Plan)> = open
@@ -46,17 +52,17 @@ pub fn solve(problems: &[TileProblem], wall: &WallTable) -> Vec<TileResult> {
             let group = &pending[from..to];
             // A group that is not full repeats its last tile and throws the copies away.
             let members = [0, 1, 2, 3].map(|lane| &group[lane.min(group.len() - 1)]);
-            let solved = run_group(members.map(|m| &problems[m.1]), members.map(|m| &m.2), tolerance_k, wall, None);
-            for (lane, member) in group.iter().enumerate() {
-                let better = solved[lane].numerical_error_k < results[member.1].numerical_error_k;
-                if better || results[member.1].end == End::Failed {
-                    results[member.1] = solved[lane];
+            let solved = run_group(members.map(|m| &problems[m.1]), members.map(|m| &m.2), tolerance_k, wall, times_s, None);
+            for (member, solved) in group.iter().zip(solved) {
+                let known = &mut results[member.1];
+                if solved.0.numerical_error_k < known.0.numerical_error_k || known.0.end == End::Failed {
+                    *known = solved;
                 }
             }
             from = to;
         }
         // What is not known to be good, a NaN included, is tried again.
-        open.retain(|index| results[*index].numerical_error_k.partial_cmp(&AIM_K).is_none_or(Ordering::is_gt));
+        open.retain(|index| results[*index].0.numerical_error_k.partial_cmp(&AIM_K).is_none_or(Ordering::is_gt));
         open.sort_unstable();
     }
     results
@@ -73,7 +79,7 @@ pub fn solve_with_history(problem: &TileProblem, wall: &WallTable) -> (TileResul
             structure_node: plan.marks(&plan.fine)[2],
             ..History::default()
         };
-        let [solved, ..] = run_group([problem; LANES], [&plan; LANES], tolerance_k, wall, Some(&mut history));
+        let [(solved, _), ..] = run_group([problem; LANES], [&plan; LANES], tolerance_k, wall, &[], Some(&mut history));
         if solved.numerical_error_k < best.0.numerical_error_k || best.0.end == End::Failed {
             best = (solved, history);
         }
@@ -169,6 +175,8 @@ struct Track {
     end: End,
     /// Ends of the coarse steps.
     ends_s: Vec<f64>,
+    /// The structure at the asked times.
+    trace_k: Vec<f64>,
     steps: u32,
 }
 
@@ -177,12 +185,13 @@ fn run_group(
     plans: [&Plan; LANES],
     tolerance_k: f64,
     wall: &WallTable,
+    times_s: &[f64],
     history: Option<&mut History>,
-) -> [TileResult; LANES] {
-    let coarse = march(problems, plans, false, Pace::Own(tolerance_k), wall, None);
+) -> [(TileResult, Vec<f64>); LANES] {
+    let coarse = march(problems, plans, false, Pace::Own(tolerance_k), wall, &[], None);
     let paths = [0, 1, 2, 3].map(|lane| coarse[lane].ends_s.clone());
-    let fine = march(problems, plans, true, Pace::Halved(&paths), wall, history);
-    [0, 1, 2, 3].map(|lane| combine(&coarse[lane], &fine[lane], problems[lane]))
+    let mut fine = march(problems, plans, true, Pace::Halved(&paths), wall, times_s, history);
+    [0, 1, 2, 3].map(|lane| (combine(&coarse[lane], &fine[lane], problems[lane]), std::mem::take(&mut fine[lane].trace_k)))
 }
 
 fn combine(coarse: &Track, fine: &Track, problem: &TileProblem) -> TileResult {
@@ -229,6 +238,7 @@ fn march(
     is_fine: bool,
     pace: Pace,
     wall: &WallTable,
+    times_s: &[f64],
     mut history: Option<&mut History>,
 ) -> [Track; LANES] {
     let meshes = plans.map(|plan| if is_fine { &plan.fine } else { &plan.coarse });
@@ -361,6 +371,15 @@ fn march(
                         *peak = TilePeak { temperature_k, time_s: at_s };
                     }
                 }
+                if i == 2 {
+                    while let Some(at_s) = times_s.get(track.trace_k.len()).filter(|at_s| **at_s <= to_s[lane]) {
+                        let share = ((at_s - time_s[lane]) / h[lane]).clamp(0.0, 1.0);
+                        // The cubic through both ends and their slopes.
+                        let (rise, a, b) = (to - from, h[lane] * slopes[lane][i], h[lane] * slope);
+                        let bend = 3.0 * rise - 2.0 * a - b + (a + b - 2.0 * rise) * share;
+                        track.trace_k.push(from + share * (a + share * bend));
+                    }
+                }
                 slopes[lane][i] = slope;
             }
             track.steps += 1;
@@ -406,6 +425,7 @@ fn march(
                 active[lane] = false;
                 track.end = end;
                 track.end_s = time_s[lane];
+                track.trace_k.resize(times_s.len(), one(marks[2]));
                 track.stored = (0..n).map(|i| lanes.heat[i].as_array_ref()[lane] - first_heat[i].as_array_ref()[lane]).sum();
             }
         }
@@ -439,7 +459,8 @@ fn missed_flux_k(exposed: &Exposed, from_s: f64, h: f64, [now, middle, end]: [&M
     }
     exact += 0.5 * (flux + end.cold_wall_w_m2) * (to_s - at);
     let seen = h * (W * (now.cold_wall_w_m2 + middle.cold_wall_w_m2) + D * end.cold_wall_w_m2);
-    let stiffness = 4.0 * problem.emissivity * crate::tile::face::STEFAN_BOLTZMANN * surface_k * surface_k * surface_k + 5.0;
+    let stiffness =
+        4.0 * problem.emissivity_at(surface_k).0 * crate::tile::face::STEFAN_BOLTZMANN * surface_k * surface_k * surface_k + 5.0;
     (exact - seen).abs() / h / stiffness
 }
 
@@ -454,7 +475,7 @@ impl Steady {
     fn of(problem: &TileProblem) -> Steady {
         let landing = &problem.landing;
         let air = landing.air_k;
-        let film = landing.h_w_m2k + 4.0 * problem.emissivity * crate::tile::face::STEFAN_BOLTZMANN * air * air * air;
+        let film = landing.h_w_m2k + 4.0 * problem.emissivity_at(air).0 * crate::tile::face::STEFAN_BOLTZMANN * air * air * air;
         let far = f64::MAX;
         let (film_back, back_k) = match problem.back {
             Face::Temperature(curve) => (1e7, curve.value_at(far)),

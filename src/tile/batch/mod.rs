@@ -14,7 +14,7 @@ mod march;
 mod problem;
 mod table;
 
-pub use march::{solve, solve_with_history};
+pub use march::{solve, solve_traced, solve_with_history};
 pub use problem::{End, History, Landing, TileLayer, TilePeak, TileProblem, TileResult};
 pub use table::{MaterialTable, WallTable};
 

@@ -1,6 +1,7 @@
 //! One tile for the batch: its stack, what heats it, how it starts and lands; and what came out.
 
 use super::table::MaterialTable;
+use crate::tile::equilibrium::Emissivity;
 use crate::tile::face::Face;
 
 /// One solid layer of a tile's stack, from the heated face inward.
@@ -47,13 +48,28 @@ pub struct TileProblem<'a> {
     pub pressure_pa: &'a [f64],
     /// Multiplies the heating; 1 for nominal.
     pub heating_scale: f64,
+    /// Of the face; where `emissivity_over` gives it over temperature, a factor on that.
     pub emissivity: f64,
+    pub emissivity_over: Option<&'a Emissivity>,
     /// Start: linear through the tile from `surface_k`, everything under it at `structure_k`.
     pub surface_k: f64,
     pub structure_k: f64,
     pub landing: Landing,
     /// What the back exchanges with the structure beside it: W/m2K and the neighbour's temperature over `times_s` of its own.
     pub exchange: Option<Exchange<'a>>,
+}
+
+impl TileProblem<'_> {
+    /// Emissivity of the face and its slope per K.
+    pub(super) fn emissivity_at(&self, temperature_k: f64) -> (f64, f64) {
+        match self.emissivity_over {
+            None => (self.emissivity, 0.0),
+            Some(over) => {
+                let (value, slope) = over.value_and_slope(temperature_k);
+                (self.emissivity * value, self.emissivity * slope)
+            }
+        }
+    }
 }
 
 /// Heat exchanged with a neighbouring structure whose history is known.

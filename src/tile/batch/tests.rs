@@ -88,6 +88,7 @@ impl Bench {
             pressure_pa: &made.pressure,
             heating_scale: 1.0,
             emissivity: made.emissivity,
+            emissivity_over: None,
             surface_k: made.start.0,
             structure_k: made.start.1,
             landing: LANDING,
@@ -192,6 +193,14 @@ fn verif_results_do_not_depend_on_order_or_company() {
         let (with_history, history) = solve_with_history(&bench.problem(tile, &layers), &bench.wall);
         assert_eq!(with_history, together[i]);
         assert_eq!(history.times_s.len(), history.profiles_k.len());
+        // The trace goes through the history's own points, and is held after the end.
+        let ends: Vec<f64> = history.times_s.iter().copied().chain([1e9]).collect();
+        let traced = &solve_traced(&[bench.problem(tile, &layers)], &bench.wall, &ends)[0];
+        assert_eq!(traced.0, with_history);
+        let want = history.profiles_k.iter().map(|profile| profile[history.structure_node]);
+        for (got, want) in traced.1.iter().zip(want.clone().chain(want.last())) {
+            assert!((got - want).abs() < 1e-9, "{got} {want}");
+        }
     }
 }
 
