@@ -134,10 +134,12 @@ fn verif_running_length_on_a_hemisphere_cylinder() {
 }
 
 /// Mangler: a sharp cone's laminar heating is sqrt(3) times a plate's at the same edge conditions and run. The blend of plate and outflow must come
-/// within the 15 % that it states, far from the tip.
+/// within 1 % far from the tip, at two speeds.
 #[test]
 fn val_sharp_cone() {
-    for degrees in [10.0_f64, 20.0, 30.0, 40.0] {
+    for (degrees, speed) in
+        [(10.0_f64, 7200.0), (20.0, 7200.0), (30.0, 7200.0), (40.0, 7200.0), (10.0, 3000.0), (25.0, 3000.0), (40.0, 3000.0)]
+    {
         let half = degrees.to_radians();
         let mut rings = Vec::new();
         let mut s = 0.03;
@@ -146,7 +148,7 @@ fn val_sharp_cone() {
             s *= 1.08;
         }
         let cone = turned(&rings, 36);
-        let sample = sample(0.0, 0.0);
+        let sample = Sample { speed_m_s: speed, ..sample(0.0, 0.0) };
         let stream = Stream::at(&sample, 1.0);
         let sin = half.sin();
         let pressure = stream.pressure_pa + (stream.stagnation_pressure_pa - stream.pressure_pa) * sin * sin;
@@ -167,9 +169,89 @@ fn val_sharp_cone() {
                 worst = ratio - 1.0;
             }
         }
-        println!("cone of {degrees} degrees: over Mangler's by {:+.1} %", 100.0 * worst);
-        assert!(worst.abs() < 0.17, "{degrees} degrees: {worst}");
+        println!("cone of {degrees} degrees at {speed} m/s: over Mangler's by {:+.1} %", 100.0 * worst);
+        assert!(worst.abs() < 0.01, "{degrees} degrees: {worst}");
     }
+}
+
+/// An endless cylinder of `radius` along y, swept by `sweep_deg` of sideslip, tiles every 10 degrees around: (angle from the line, chain).
+fn swept_cylinder(radius: f64, sweep_deg: f64, sample: &Sample, choices: &Choices) -> Vec<(f64, Chain)> {
+    let (around, along) = (36, 9);
+    let place = |i: usize, j: usize| (i * along + j) as u32;
+    let mut facets = Vec::new();
+    let mut neighbours = Vec::new();
+    for i in 0..around {
+        let turn = TAU * i as f64 / around as f64;
+        for j in 0..along {
+            let normal = DVec3::new(-turn.cos(), 0.0, turn.sin());
+            let centre = normal * radius + DVec3::Y * 0.15 * (j as f64 - 4.0);
+            facets.push(Facet { centre, normal, area_m2: 0.02, nose_radius_m: None, running_length_m: None });
+            let mut near = vec![place((i + 1) % around, j), place((i + around - 1) % around, j)];
+            near.extend(j.checked_sub(1).map(|j| place(i, j)));
+            near.extend((j + 1 < along).then(|| place(i, j + 1)));
+            neighbours.push(near);
+        }
+    }
+    let body = Turned { facets, neighbours };
+    let chains = body.chains(&Sample { sideslip_deg: sweep_deg, ..*sample }, choices);
+    (0..around).map(|i| (360.0 / around as f64 * i as f64, chains[place(i, 4) as usize])).collect()
+}
+
+/// The stagnation line of a swept cylinder: heating falls as a power of the cosine of the sweep. Theory and experiment give powers of 1.0 to 1.5 (NACA
+/// Report 1379, NASA TR R-104; from memory), for a cold wall and large Mach numbers about 1.1.
+#[test]
+fn val_swept_cylinder() {
+    let choices = Choices { lee_fraction: 1e-6, ..Choices::default() };
+    for speed in [7200.0, 3000.0] {
+        let sample = Sample { speed_m_s: speed, ..sample(0.0, 0.0) };
+        let line = |sweep: f64| swept_cylinder(0.3, sweep, &sample, &choices)[0].1;
+        let unswept = line(0.0).factor;
+        // Fay and Riddell's leading coefficients: a cylinder over a sphere of its radius.
+        assert!((unswept * 0.3_f64.sqrt() / (0.570 / 0.763) - 1.0).abs() < 0.02, "{unswept}");
+        for sweep in [20.0_f64, 40.0, 60.0, 70.0] {
+            let power = (line(sweep).factor / unswept).ln() / sweep.to_radians().cos().ln();
+            println!("swept cylinder, {speed} m/s, {sweep} degrees: power {power:.2}");
+            assert!((1.0..1.2).contains(&power), "{sweep}: {power}");
+        }
+    }
+}
+
+/// A turbulent swept attachment line: none below Poll's Reynolds number of 245, there 0.0592 R*^-0.4 skin friction with Reynolds' analogy (from
+/// memory); a plate's law on the run W / (dU/dx).
+#[test]
+fn val_turbulent_attachment_line() {
+    let laminar = Choices { lee_fraction: 1e-6, ..Choices::default() };
+    let turbulent = Choices { transition: Transition::Time { time_s: -100.0 }, ..laminar.clone() };
+    let mut dense = sample(0.0, 0.0);
+    (dense.density_kg_m3, dense.pressure_pa, dense.temperature_k) = (4e-3, Some(4e-3 * 287.05 * 250.0), Some(250.0));
+    dense.speed_m_s = 4000.0;
+    let stream = Stream::at(&dense, 1.0);
+    for sweep in [30.0_f64, 45.0, 60.0] {
+        let (sin, cos) = sweep.to_radians().sin_cos();
+        let pressure = stream.pressure_pa + (stream.stagnation_pressure_pa - stream.pressure_pa) * cos * cos;
+        let rate = stream.gradient_m_s * cos / 0.3;
+        let share = sin * sin;
+        let reynolds = pressure * stream.reynolds.at(share) * (stream.speed_m_s * sin).powi(2) / rate;
+        let poll = reynolds.sqrt();
+        let stanton = 0.5 * 0.0592 * poll.powf(-0.4) * 0.71_f64.powf(-2.0 / 3.0);
+        // rho* u of the coefficient: the density from rho*/mu* and rho* mu*.
+        let density = pressure * (stream.density_viscosity.at(share) * stream.reynolds.at(share)).sqrt();
+        let want = stanton * density * stream.speed_m_s * sin * stream.total_enthalpy_j_kg / stream.reference_heating_w_m2;
+        let before = swept_cylinder(0.3, sweep, &dense, &laminar)[0].1.factor;
+        let got = swept_cylinder(0.3, sweep, &dense, &turbulent)[0].1.factor;
+        let turbulent_part = (got.powi(4) - before.powi(4)).powf(0.25);
+        println!(
+            "swept {sweep} degrees: R* {poll:.0}, turbulent over laminar {:.2}, over Poll's {:.3}",
+            got / before,
+            turbulent_part / want
+        );
+        assert!(poll > 245.0 * 2.0_f64.sqrt());
+        assert!((turbulent_part / want - 1.0).abs() < 0.05, "{sweep}: {turbulent_part} {want}");
+    }
+    // High up no line is turbulent, whatever the plates are.
+    let high = sample(0.0, 0.0);
+    let (a, b) = (swept_cylinder(0.1, 45.0, &high, &laminar)[0].1.factor, swept_cylinder(0.1, 45.0, &high, &turbulent)[0].1.factor);
+    assert!((b / a - 1.0).abs() < 1e-9, "{a} {b}");
 }
 
 /// NACA Report 1135: stagnation pressure coefficient at large Mach; modified Newtonian on a face at 45 degrees is half of it.
@@ -270,7 +352,7 @@ fn verif_turbulent_raises_and_the_nose_stays() {
         if body.facets[i].centre.y > 0.0 {
             println!("turbulent over laminar at x {:.1}: {ratio:.2}", body.facets[i].centre.x);
         }
-        assert!(ratio > 1.5 && ratio < 8.0);
+        assert!(ratio > 1.5 && ratio < 5.0);
     }
 }
 

@@ -172,7 +172,7 @@ fn laid_out(body: &Body, tiles: &[EffectiveTile]) -> Surface {
     // Every index below `tiles.len()` is there; a lane beyond repeats the last.
     let nothing = || Local {
         normal: glam::DVec3::Z,
-        place: place::Place { sharp_per_m: 1.0, flat_per_m: 0.0, edge: glam::DVec3::X },
+        place: place::Place { sharp_per_m: 1.0, flat_per_m: 0.0, edge: glam::DVec3::X, own_share: 0.0 },
         multiplier: 1.0,
         catalycity: 1.0,
         roughness_m: SMOOTH_ROUGHNESS_M,

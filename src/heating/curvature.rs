@@ -14,6 +14,8 @@ pub(super) struct Curvature {
     pub sharp_per_m: f64,
     pub flat_per_m: f64,
     pub edge: DVec3,
+    /// Share of the larger that is the surface's own, the rest being the floor of a flat face; 0 to 1.
+    pub own_share: f64,
 }
 
 /// The length of the arc between two facets: their distance stretched as a circle's arc is over its chord.
@@ -78,6 +80,7 @@ fn principal(s11: f64, s12: f64, s22: f64, normal: DVec3, floor_per_m: f64) -> C
     let largest = |s11: f64, s22: f64| 0.5 * (s11 + s22) + (0.25 * (s11 - s22) * (s11 - s22) + s12 * s12).sqrt();
     let lack = if floor_per_m > 0.0 { (1.0 - largest(s11, s22).max(0.0) / floor_per_m).max(0.0) } else { 0.0 };
     let lift = floor_per_m * lack * lack;
+    let bare = largest(s11, s22).max(0.0);
     // Across the body always; along it as far as the face looks forward.
     let (s11, s22) = (s11 + lift * normal.x * normal.x, s22 + lift);
     let (mean, half) = (0.5 * (s11 + s22), 0.5 * (s11 - s22));
@@ -91,7 +94,8 @@ fn principal(s11: f64, s12: f64, s22: f64, normal: DVec3, floor_per_m: f64) -> C
         (cos, if s12 < 0.0 { -sin } else { sin })
     };
     let edge = across * cos - along * sin;
-    Curvature { sharp_per_m: (mean + reach).max(1e-6), flat_per_m: (mean - reach).max(0.0), edge }
+    let sharp_per_m = (mean + reach).max(1e-6);
+    Curvature { sharp_per_m, flat_per_m: (mean - reach).max(0.0), edge, own_share: (bare / sharp_per_m).min(1.0) }
 }
 
 #[cfg(test)]

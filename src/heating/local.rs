@@ -2,20 +2,25 @@
 //!
 //! Every factor is a ratio of heat-transfer coefficients to the stream's reference sphere. In order:
 //!
-//! 1. Inclination m = -n . wind; modified-Newtonian pressure p = p_inf + (p_0 - p_inf) m^2 on faces that see the stream, p_inf on others.
+//! 1. Inclination m = -n . wind; pressure p = p_inf + (p_0 - p_inf) x share, modified Newtonian on the windward side and expanding around the flanks
+//!    (`expansion`).
 //! 2. Blunt part B: stagnation heating of a sphere of the tile's sharp radius, times (S + (1 - S) k)^(1/2) between a cylinder (S, Fay and
-//!    Riddell's 0.570 / 0.763 squared) and a sphere by the roundness k, times cos^1.125 of the sweep of a surface less curved one way (NACA Report
-//!    1379 and NASA TR R-104 find exponents of 1.0 to 1.5 for the stagnation line of a yawed cylinder, 1.1 where the wall is cold (from memory)), times
-//!    Lees' falling-off from its stagnation point or line (`blunt`). Sweep counts by (1 - k)^2.
+//!    Riddell's 0.570 / 0.763 squared) and a sphere by the roundness k, times Lees' falling-off from its stagnation point or line (`blunt`). A surface
+//!    less curved one way is swept: the square takes the pressure on the line, cos of the sweep for the velocity gradient, rho* mu* at the reference
+//!    enthalpy of the speed along the edge, and cos^-1/2 for the fuller layer of a line whose flow across has less than the total enthalpy. That comes
+//!    to cos^1.1 in the coefficient, as exact solutions for a cold wall at large Mach numbers do (Reshotko and Beckwith, NACA Report 1379
+//!    (1958); NASA TR R-104; from memory; measured exponents lie between 1.0 and 1.5). Sweep counts by (1 - k)^2.
 //! 3. Plate part P: laminar flat plate 0.332 Re*^-1/2 Pr^-2/3 with Eckert's reference enthalpy, edge speed V sqrt(1 - m^2) (the part of the stream
 //!    along the face passes an oblique shock unchanged), running length from where the flow attaches. It fades in downstream of the nose or edge where
 //!    the run starts: on a sphere of that radius it is 0, weight ((0.8 - y) / 0.8)^2 with y the square of (radius x angle / run), both squares
 //!    enlarged by (radius / 20)^2 so that the stagnation point itself counts as nose.
-//! 4. Together the root of B^2 + P^2: a boundary layer that thins by outflow. It is the axisymmetric analogue (Cooke, ARC R&M 3200, 1959) for outflow that
-//!    widens the streamtube by a power of the run; it is also what turns a plate into a cone, within 7 % of sqrt(3) (Mangler) at half-angles of 10 and 20 degrees,
-//!    13 % low at 30 and 15 % low at 40 (`val_sharp_cone`).
+//! 4. Together the root of B^2 + P^2 + C: a boundary layer that thins by outflow. It is the axisymmetric analogue (Cooke, ARC R&M 3200, 1959) for outflow
+//!    that widens the streamtube by a power of the run. N = B^2 / (x P^2), x what it is on a sharp cone (without the cos^-1/2), counts lengths of run over which the
+//!    tube widens: small on a plate, large on an edge, 1 on a cone, where Mangler's theorem asks for B^2 + C = 2 P^2. C = (2 N P^2 - B^2) x 4 / (3 + N^2) makes
+//!    it so there and fades both ways; only curvature of the surface's own counts, not a flat face's. Cones of 10 to 40 degrees then stand
+//!    within 0.5 % of Mangler's (`val_sharp_cone`).
 //! 5. Turbulent: 0.0296 Re*^-1/5 Pr^-2/3 on the same run, joined to the laminar part by the fourth root of the sum of fourth powers; mixed in by the
-//!    intermittency of `transition`. A blunt nose stays laminar.
+//!    intermittency of `transition`. A swept edge has a turbulent line of its own (`Moment::attachment_line`); a blunt nose stays laminar.
 //! 6. Lee side: the stated fraction of the reference, joined the same way, so that no face is below it.
 //! 7. Multipliers: the scenario's scale, zone and tile; catalycity, by dissociation and not where turbulent.
 //! 8. Cap: half rho V^3 times the inclination (not below the lee fraction), joined as 1 / (1 / q^4 + 1 / cap^4)^(1/4).
@@ -29,9 +34,15 @@ use super::place::{self, ANGLES, Body, Place, SPHERE_OVER_CYLINDER};
 use super::reference::PRANDTL;
 use super::stream::{Fit, Stream};
 use super::transition::{Onset, THICKNESS_RATIO, intermittency};
-use super::{Choices, Transition, blunt};
+use super::{Choices, Transition, blunt, expansion};
 use glam::DVec3;
 use wide::{CmpGt, f64x4};
+
+/// Square of a sharp cone's laminar heating over a plate's, less 1 (Mangler, Z. angew. Math. Mech. 28 (1948)): what outflow adds.
+const MANGLER: f64 = 2.0;
+
+/// Poll's Reynolds number of a swept edge's attachment line from which it is turbulent behind disturbances.
+pub const ATTACHMENT_LINE_ONSET: f64 = 245.0;
 
 /// Tiles per group.
 pub const LANES: usize = 4;
@@ -72,10 +83,14 @@ pub struct Local {
 struct Group {
     normal: [f64x4; 3],
     edge: [f64x4; 3],
+    /// Length of the normal's part across the body's axis.
+    across: f64x4,
     /// Blunt factor squared per metre of reference radius.
     blunt_per_m: f64x4,
     roundness: f64x4,
     sweep_share: f64x4,
+    /// Square of the share of the sharp curvature that is the surface's own.
+    own_square: f64x4,
     multiplier_4: f64x4,
     catalytic_saving: f64x4,
     roughness_m: f64x4,
@@ -95,6 +110,8 @@ pub struct Surface {
 #[derive(Debug, Clone, Copy)]
 pub struct Moment {
     wind: [f64; 3],
+    /// Length of the wind's part across the body's axis.
+    crosswind: f64,
     first: usize,
     weights: [f64; 4],
     least_run_m: f64,
@@ -107,6 +124,14 @@ pub struct Moment {
     /// (coefficient of a plate over the reference's)^2 = this x p u / (V s) x density_viscosity.
     plate: f64,
     density_viscosity: Fit,
+    /// 1 / rho* mu* of an edge at rest, per Pa.
+    per_still: f64,
+    /// Free-stream pressure over stagnation pressure.
+    free_share: f64,
+    /// 1 / the outflow of a sharp cone by the blunt part, over its plate part.
+    per_cone: f64,
+    /// Velocity gradient times radius, over speed.
+    gradient: f64,
     reynolds: Fit,
     sound_over_viscosity: Fit,
     mach_length: Fit,
@@ -119,6 +144,8 @@ pub struct Moment {
     kinetic_j_kg: f64,
     dissociation: f64,
     onset: Onset,
+    /// Share of the attachment lines' own intermittency that the transition allows.
+    edge_share: f64,
 }
 
 /// Four tiles' answer.
@@ -183,10 +210,12 @@ impl Group {
         };
         Group {
             normal: [lanes(&|l| l.normal.x), lanes(&|l| l.normal.y), lanes(&|l| l.normal.z)],
+            across: lanes(&|l| (1.0 - l.normal.x * l.normal.x).max(0.0).sqrt()),
             edge: [lanes(&|l| l.place.edge.x), lanes(&|l| l.place.edge.y), lanes(&|l| l.place.edge.z)],
             blunt_per_m: lanes(&|l| l.place.sharp_per_m * (SPHERE_OVER_CYLINDER + (1.0 - SPHERE_OVER_CYLINDER) * l.place.roundness())),
             roundness: lanes(&|l| l.place.roundness()),
             sweep_share: lanes(&|l| (1.0 - l.place.roundness()) * (1.0 - l.place.roundness())),
+            own_square: lanes(&|l| l.place.own_share * l.place.own_share),
             multiplier_4: lanes(&|l| {
                 let square = l.multiplier * l.multiplier;
                 square * square
@@ -211,9 +240,14 @@ impl Moment {
         } else {
             0.0
         };
+        let still = stream.density_viscosity.at(0.0);
+        // A cone's outflow by the blunt part over its plate part: the same at every half-angle.
+        let cone = SPHERE_OVER_CYLINDER * stream.reference_radius_m / (still * plate * stream.stagnation_pressure_pa).max(1e-300);
         let lee_square = choices.lee_fraction * choices.lee_fraction;
+        let onset = Onset::at(transition, stream.time_s, stream.mach);
         Moment {
             wind: stream.wind.to_array(),
+            crosswind: (stream.wind.y * stream.wind.y + stream.wind.z * stream.wind.z).sqrt(),
             first,
             weights,
             least_run_m: 1e-4 * body.length_m,
@@ -224,6 +258,10 @@ impl Moment {
             dynamic_pressure_pa: 0.5 * stream.density_kg_m3 * stream.speed_m_s * stream.speed_m_s,
             plate,
             density_viscosity: stream.density_viscosity,
+            free_share: stream.pressure_pa / stream.stagnation_pressure_pa.max(1e-300),
+            per_still: if still > 0.0 { 1.0 / still } else { 0.0 },
+            per_cone: 1.0 / cone,
+            gradient: stream.gradient_m_s / stream.speed_m_s.max(1.0),
             reynolds: stream.reynolds,
             sound_over_viscosity: stream.sound_over_viscosity,
             mach_length: stream.mach_length,
@@ -235,7 +273,8 @@ impl Moment {
             total_j_kg: stream.total_enthalpy_j_kg,
             kinetic_j_kg: 0.5 * stream.speed_m_s * stream.speed_m_s,
             dissociation: stream.dissociation,
-            onset: Onset::at(transition, stream.time_s, stream.mach),
+            onset,
+            edge_share: if let Onset::Everywhere(share) = onset { share } else { 1.0 },
         }
     }
 
@@ -243,20 +282,26 @@ impl Moment {
     fn heating(&self, tile: &Group) -> Heating {
         let (zero, one) = (splat(0.0), splat(1.0));
         let [wx, wy, wz] = self.wind.map(splat);
-        let facing = (zero - (tile.normal[0] * wx + tile.normal[2] * wz + tile.normal[1] * wy)).fast_max(zero).fast_min(one);
+        let inclination = zero - (tile.normal[0] * wx + tile.normal[2] * wz + tile.normal[1] * wy);
+        let facing = inclination.fast_max(zero).fast_min(one);
         let facing_square = facing * facing;
 
         // 1. Pressure.
+        let most = tile.across * splat(self.crosswind) - tile.normal[0] * wx;
         let free = splat(self.pressure_pa);
-        let pressure = free + splat(self.stagnation_pressure_pa - self.pressure_pa) * facing_square;
+        let pressure = free + splat(self.stagnation_pressure_pa - self.pressure_pa) * expansion::share(inclination, facing_square, most);
 
         // 2. Blunt part, squared.
         let along = tile.edge[0] * wx + tile.edge[2] * wz + tile.edge[1] * wy;
         let unswept = (one - tile.sweep_share * along * along).fast_max(facing_square).fast_max(splat(1e-12));
         let root = unswept.sqrt();
         let c = (facing / root).fast_min(one);
-        let sweep = unswept * root.sqrt().sqrt();
-        let blunt_square = tile.blunt_per_m * splat(self.reference_radius_m) * sweep * blunt::square(c, tile.roundness, self.lees);
+        let swept_viscosity = fit(&self.density_viscosity, one - unswept);
+        let line_share = splat(self.free_share) + splat(1.0 - self.free_share) * unswept;
+        let richer = root.sqrt();
+        let sweep = line_share * richer * swept_viscosity * splat(self.per_still);
+        let falling = blunt::square(c, tile.roundness, self.lees);
+        let blunt_square = tile.blunt_per_m * splat(self.reference_radius_m) * sweep * falling;
 
         // 3. Plate part, squared.
         let (run_square, radius) = self.run(tile);
@@ -272,7 +317,10 @@ impl Moment {
         let plate_square = splat(self.plate) * density_viscosity * along_speed / run * fade * fade;
 
         // 4. Together.
-        let laminar_square = blunt_square + plate_square;
+        let outflow = blunt_square * richer * splat(self.per_cone);
+        let plate_4 = plate_square * plate_square;
+        let cone = splat(4.0) * plate_4 / (splat(3.0) * plate_4 + outflow * outflow).fast_max(splat(1e-300));
+        let laminar_square = blunt_square + plate_square + tile.own_square * (splat(MANGLER) * outflow - blunt_square) * cone;
 
         // 5. and 6.
         let laminar_4 = laminar_square * laminar_square + splat(self.lee_4);
@@ -282,13 +330,20 @@ impl Moment {
         if !self.onset.is_never() {
             (turbulence, onset_square) =
                 self.turbulence(tile, share, along_speed, pressure, density_viscosity, run, fade, plate_square, laminar_square);
-            if turbulence.cmp_gt(zero).any() {
+            // A swept edge's own line, where the plate's run has not yet begun.
+            let edge_share = tile.sweep_share * (one - fade) * splat(self.edge_share);
+            if turbulence.cmp_gt(zero).any() || edge_share.cmp_gt(splat(1e-3)).any() {
                 let reynolds = pressure * splat(self.speed_m_s) * along_speed * run * fit(&self.reynolds, share);
                 let gain = turbulent_over_laminar(reynolds);
                 let turbulent_square = plate_square * gain * gain;
                 let laminar = laminar_4.sqrt().sqrt();
                 let turbulent = (laminar_4 + turbulent_square * turbulent_square).sqrt().sqrt();
-                let mixed = laminar + turbulence * (turbulent - laminar);
+                let mut mixed = laminar + turbulence * (turbulent - laminar);
+                let (line_square, line) = self.attachment_line(tile, unswept, root, swept_viscosity, falling);
+                let line = line * edge_share;
+                let turbulent = (laminar_4 + line_square * line_square).sqrt().sqrt();
+                mixed += line * (turbulent - laminar);
+                turbulence = turbulence.fast_max(line);
                 let square = mixed * mixed;
                 factor_4 = turbulence.cmp_gt(zero).blend(square * square, laminar_4);
             }
@@ -321,6 +376,24 @@ impl Moment {
             onset_square,
             uncapped_4,
         }
+    }
+
+    /// Turbulent attachment line of a swept edge: the square of its factor, and its intermittency.
+    ///
+    /// On the line of an infinite swept cylinder the layer grows until outflow balances it: it is that of a plate on the run W / (dU/dx) (W the speed
+    /// along the edge, dU/dx the gradient across it), so that Poll's Reynolds number is the root of the plate's (Poll, Aeron. Quarterly 30 (1979), skin
+    /// friction 0.0592 R*^-0.4; from memory). Turbulent from R* = 245, where disturbances of a rough edge first persist (Poll, as before).
+    #[inline]
+    fn attachment_line(&self, tile: &Group, unswept: f64x4, root: f64x4, viscosity: f64x4, falling: f64x4) -> (f64x4, f64x4) {
+        let one = splat(1.0);
+        let along = (one - unswept).fast_max(splat(0.0));
+        let pressure = splat(self.pressure_pa) + splat(self.stagnation_pressure_pa - self.pressure_pa) * unswept;
+        let sharp = tile.blunt_per_m * splat(1.0 / SPHERE_OVER_CYLINDER);
+        let rate = (splat(self.gradient) * root * sharp).fast_max(splat(1e-12));
+        let reynolds = pressure * splat(self.speed_m_s) * along * fit(&self.reynolds, along) / rate;
+        let gain = turbulent_over_laminar(reynolds);
+        let square = splat(self.plate) * viscosity * pressure * rate * falling * gain * gain;
+        (square, intermittency(reynolds * splat(1.0 / (ATTACHMENT_LINE_ONSET * ATTACHMENT_LINE_ONSET))))
     }
 
     /// Square of the running length and start radius at this angle of attack.

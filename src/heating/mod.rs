@@ -4,6 +4,7 @@
 //! | --- | --- |
 //! | `reference` | stagnation heating of the reference sphere, by three published relations |
 //! | `blunt` | how heating falls off around a sphere and a cylinder (Lees) |
+//! | `expansion` | pressure on faces that the flow grazes: Newtonian joined to Prandtl-Meyer |
 //! | `curvature` | principal curvatures of the surface under a tile, from its neighbours' normals |
 //! | `running` | running length along the surface from where the flow attaches |
 //! | `place` | a tile's place on the body: both of the above, once a vehicle |
@@ -13,6 +14,7 @@
 
 pub mod blunt;
 mod curvature;
+pub mod expansion;
 pub mod local;
 pub mod place;
 pub mod reference;

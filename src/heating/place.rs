@@ -33,6 +33,8 @@ pub struct Place {
     pub flat_per_m: f64,
     /// Unit direction along the surface in which it is the less curved: along an edge.
     pub edge: DVec3,
+    /// Share of `sharp_per_m` that is the surface's own, the rest being what a flat face still has for the flow; 0 to 1.
+    pub own_share: f64,
 }
 
 impl Place {
@@ -116,18 +118,22 @@ fn flat_face_floor(facets: &[Facet]) -> Vec<f64> {
 /// Neighbours in an order that mirroring leaves alone.
 fn ordered<'a, 'f>(facets: &'f [Facet], neighbours: &impl Fn(usize) -> &'a [u32], tile: usize) -> Vec<&'f Facet> {
     let mut near: Vec<&Facet> = neighbours(tile).iter().filter_map(|other| facets.get(*other as usize)).collect();
+    // Twins left and right of the middle: the one on the tile's own side first.
+    let side = facets.get(tile).map_or(1.0, |facet| if facet.centre.y < 0.0 { -1.0 } else { 1.0 });
     near.sort_by(|a, b| {
-        let key = |f: &Facet| [f.centre.x, f.centre.z, f.centre.y.abs()];
+        let key = |f: &Facet| [f.centre.x, f.centre.z, f.centre.y.abs(), -side * f.centre.y];
         let (a, b) = (key(a), key(b));
-        a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])).then(a[2].total_cmp(&b[2]))
+        a.iter().zip(&b).fold(std::cmp::Ordering::Equal, |order, (a, b)| order.then(a.total_cmp(b)))
     });
     near
 }
 
 fn place<'a>(facets: &[Facet], neighbours: &impl Fn(usize) -> &'a [u32], tile: usize, floor_per_m: f64) -> Place {
-    let Some(facet) = facets.get(tile) else { return Place { sharp_per_m: floor_per_m, flat_per_m: 0.0, edge: DVec3::X } };
-    let Curvature { sharp_per_m, flat_per_m, edge } = curvature::fit(facet, &ordered(facets, neighbours, tile), floor_per_m);
-    let place = Place { sharp_per_m, flat_per_m, edge };
+    let Some(facet) = facets.get(tile) else {
+        return Place { sharp_per_m: floor_per_m, flat_per_m: 0.0, edge: DVec3::X, own_share: 0.0 };
+    };
+    let Curvature { sharp_per_m, flat_per_m, edge, own_share } = curvature::fit(facet, &ordered(facets, neighbours, tile), floor_per_m);
+    let place = Place { sharp_per_m, flat_per_m, edge, own_share };
     match facet.nose_radius_m {
         Some(radius) => replaced(&place, radius),
         None => place,
@@ -137,7 +143,7 @@ fn place<'a>(facets: &[Facet], neighbours: &impl Fn(usize) -> &'a [u32], tile: u
 /// The place with a given sharp radius, as round as it was.
 pub(crate) fn replaced(place: &Place, nose_radius_m: f64) -> Place {
     let sharp_per_m = 1.0 / nose_radius_m;
-    Place { sharp_per_m, flat_per_m: sharp_per_m * place.roundness(), edge: place.edge }
+    Place { sharp_per_m, flat_per_m: sharp_per_m * place.roundness(), edge: place.edge, own_share: 1.0 }
 }
 
 fn attitude<'a>(

@@ -59,6 +59,8 @@ pub struct Stream {
     pub reference_radius_m: f64,
     /// 0 where the shock layer is not dissociated, 1 where it is fully: what a surface of low catalycity can save from.
     pub dissociation: f64,
+    /// Velocity gradient of a stagnation point or line times its radius, m/s: sqrt(2 (p_0 - p) / rho_0), Newtonian.
+    pub gradient_m_s: f64,
     /// Over the share of kinetic energy at the edge: rho* mu* / p at the reference enthalpy (s/m x 1/m), rho* / (mu* p), a / mu, and
     /// p mu / (rho a), the last two at the edge.
     pub density_viscosity: Fit,
@@ -110,6 +112,7 @@ impl Stream {
         let total = rest.enthalpy_j_kg;
         let (kinetic, wall) = (0.5 * speed_m_s * speed_m_s, REFERENCE_WALL_J_KG.min(0.5 * total));
         let edge_pressure = pressure_pa + EDGE_PRESSURE_SHARE * (rest.pressure_pa - pressure_pa);
+        let still_gas = Gas::at(total, rest.pressure_pa);
         let recovery = super::reference::PRANDTL.sqrt();
         let star = NODES.map(|share| {
             let edge = total - share * kinetic;
@@ -126,6 +129,7 @@ impl Stream {
             stagnation_pressure_pa: rest.pressure_pa,
             total_enthalpy_j_kg: total,
             reference_heating_w_m2,
+            gradient_m_s: (2.0 * (rest.pressure_pa - pressure_pa).max(0.0) / still_gas.density_kg_m3).sqrt(),
             dissociation: ((total - 4e6) / 8e6).clamp(0.0, 1.0),
             density_viscosity: Fit::through(star.map(|(density, viscosity)| density * viscosity / edge_pressure)),
             reynolds: Fit::through(star.map(|(density, viscosity)| density / (viscosity * edge_pressure))),
