@@ -482,6 +482,7 @@ impl App {
             revision: self.revision,
             shield: self.shield.clone(),
             scenario: self.scenario.clone(),
+            findings: self.findings.clone(),
             flights: self.flights.clone(),
             entry,
             time_s: self.scenario.view.time_s,

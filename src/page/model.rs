@@ -7,7 +7,7 @@ use crate::assess::Assessment;
 use crate::flight::Trajectory;
 pub use crate::report::ramp::{Scale, ScaleKind};
 use crate::scenario::{Colour, Scenario, UnitSystem};
-use crate::shield::Shield;
+use crate::shield::{Finding, Shield};
 use std::rc::Rc;
 
 /// What the page shows. Rebuilt by `app` for every frame in which something changed.
@@ -17,6 +17,8 @@ pub struct Model {
     pub revision: u64,
     pub shield: Rc<Shield>,
     pub scenario: Rc<Scenario>,
+    /// The vehicle's findings with the scenario's.
+    pub findings: Rc<Vec<Finding>>,
     /// The flown entries, in the scenario's order.
     pub flights: Rc<Vec<Trajectory>>,
     /// Index of the entry shown.

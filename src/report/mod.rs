@@ -12,12 +12,14 @@
 //! | `numbers` | numbers as they are read, in SI and US customary units |
 //! | `words` | the sentences that the results speak |
 //! | `inputs` | the inputs in the order of the physics, and how each changes a scenario |
+//! | `finding_form` | what the inspection's form asks for each kind, and the scenario that its answers make |
 //! | `course` | the numbers and plans of an entry that an input may change |
 
 pub mod axis;
 pub mod brief;
 pub mod course;
 pub mod digest;
+pub mod finding_form;
 pub mod inputs;
 pub mod numbers;
 pub mod ramp;

@@ -1,7 +1,7 @@
 //! What a click or a key on a word asks for: one listener for the whole page, by the attribute that the word carries.
 
 use super::dom::{Kit, Made, carrying};
-use super::{Parts, redraw, short_brush};
+use super::{Pane, Parts, redraw, short_brush};
 use crate::page::model::{Action, Model};
 use crate::scenario::{Colour, UnitSystem};
 use std::cell::RefCell;
@@ -76,9 +76,13 @@ fn clicked(kit: &Kit, parts: &Rc<RefCell<Parts>>, event: &Event) {
     }
     let tab = event.target().and_then(|t| t.dyn_into::<Element>().ok()).and_then(|element| element.closest("[role=tab]").ok().flatten());
     if let Some(tab) = tab {
-        let table = tab.id() == "tab-table";
-        local(kit, parts, &model, |parts| parts.table_open = table);
-        if !table {
+        let pane = match tab.id().as_str() {
+            "tab-table" => Pane::Table,
+            "tab-findings" => Pane::Findings,
+            _ => Pane::Shield,
+        };
+        local(kit, parts, &model, |parts| parts.pane = pane);
+        if pane == Pane::Shield {
             kit.send(Action::Map(tab.id() == "tab-map"));
         }
         return;

@@ -251,7 +251,7 @@ impl Card {
         let sides = tile.smallest_side_m / tile.thickness_m.max(1e-6);
         let start = if side.is_empty() { "One-dimensional; the" } else { "The" };
         let mut note = format!("{start} smallest side is {} thicknesses.", grouped(sides, 1));
-        let found = model.shield.findings.iter().filter(|finding| finding.tile == index || finding.tile_2 == Some(index));
+        let found = model.findings.iter().filter(|finding| finding.tile == index || finding.tile_2 == Some(index));
         let kinds: Vec<&str> = found.map(|finding| finding.kind.as_str()).collect();
         if !kinds.is_empty() {
             note.push_str(&format!(" Found on it: {}.", kinds.join(", ")));

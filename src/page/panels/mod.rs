@@ -10,6 +10,7 @@
 //! | `ribbon`, `plan` | the flight and its moment; the plans' points |
 //! | `chain`, `slider`, `card` | inputs and the picked tile, step by step |
 //! | `table` | all tiles |
+//! | `inspection` | all findings, and the form of one |
 //! | `notice`, `open` | what was refused or said; opening and dropping files |
 //! | `brief` | the sheet for print |
 //!
@@ -23,6 +24,7 @@ mod chain;
 mod colour;
 mod dom;
 mod head;
+mod inspection;
 mod legend;
 mod marks;
 mod notice;
@@ -42,6 +44,7 @@ use chain::Chain;
 use dom::{Kit, Memo, show};
 use gloo_timers::callback::Timeout;
 use head::Head;
+use inspection::Inspection;
 use notice::Notice;
 use open::Open;
 use ribbon::Ribbon;
@@ -59,6 +62,14 @@ pub struct Panels {
     parts: Rc<RefCell<Parts>>,
 }
 
+/// What stands in the picture's place: the shield (or its map), or a list.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+enum Pane {
+    Shield,
+    Table,
+    Findings,
+}
+
 /// The panels themselves and what is folded or open on them.
 struct Parts {
     head: Head,
@@ -67,11 +78,12 @@ struct Parts {
     ribbon: Ribbon,
     chain: Chain,
     table: Table,
+    inspection: Inspection,
     notice: Notice,
     open: Open,
     brief: Brief,
-    /// The table stands in the shield's place.
-    table_open: bool,
+    /// What stands in the shield's place.
+    pane: Pane,
     seen_body: Memo<(UnitSystem, Colour, bool)>,
     /// The brief is drawn when the page has come to rest.
     later: Option<Timeout>,
@@ -102,10 +114,11 @@ impl Panels {
             ribbon: Ribbon::new(&kit)?,
             chain: Chain::new(&kit)?,
             table: Table::new(&kit, again.clone())?,
+            inspection: Inspection::new(&kit, again.clone())?,
             notice: Notice::new(&kit)?,
             open: Open::new(&kit)?,
             brief: Brief::new(&kit)?,
-            table_open: false,
+            pane: Pane::Shield,
             seen_body: Memo::default(),
             later: None,
         };
@@ -158,9 +171,9 @@ impl Panels {
         }
     }
 
-    /// Whether the table stands in the shield's place, so that the view need not draw.
+    /// Whether a list stands in the shield's place, so that the view need not draw.
     pub fn table_is_open(&self) -> bool {
-        self.parts.try_borrow().is_ok_and(|parts| parts.table_open)
+        self.parts.try_borrow().is_ok_and(|parts| parts.pane != Pane::Shield)
     }
 }
 
@@ -176,12 +189,14 @@ fn redraw(kit: &Kit, parts: &Rc<RefCell<Parts>>, model: &Model) {
 impl Parts {
     fn render(&mut self, kit: &Kit, model: &Model) -> Result<(), JsValue> {
         self.head.render(kit, model)?;
-        self.stage.render(kit, model, self.table_open)?;
+        self.stage.render(kit, model, self.pane)?;
         self.scale.render(kit, model)?;
         self.ribbon.render(kit, model)?;
         self.chain.render(kit, model)?;
-        if self.table_open {
-            self.table.render(kit, model)?;
+        match self.pane {
+            Pane::Shield => {}
+            Pane::Table => self.table.render(kit, model)?,
+            Pane::Findings => self.inspection.render(kit, model)?,
         }
         self.notice.render(kit, model)?;
         self.body(kit, model)
@@ -220,6 +235,7 @@ impl Parts {
         self.ribbon.resized();
         self.chain.resized();
         self.table.resized();
+        self.inspection.resized();
     }
 }
 

@@ -1,5 +1,6 @@
 //! Round the shield: what is seen (shield, map, table), the limiting tiles, the words that turn the view, the field that finds a tile.
 
+use super::Pane;
 use super::dom::{Kit, Made, Memo, add, add_all, clear, put, show, text};
 use crate::page::model::{Action, Model};
 use crate::report::numbers::{Quantity, counted};
@@ -14,17 +15,18 @@ const FIRST: usize = 5;
 const MOST: usize = 40;
 
 pub struct Stage {
-    tabs: [Element; 3],
+    tabs: [Element; 4],
     shield: Element,
     overlay: Element,
     table: Element,
+    inspection: Element,
     rank: Element,
     views: Element,
     seen: Element,
     found: Element,
     unfolded: bool,
     seen_rank: Memo<(u64, bool, Option<usize>, UnitSystem, bool)>,
-    seen_tab: Memo<(bool, bool)>,
+    seen_tab: Memo<(Pane, bool)>,
     seen_view: Memo<String>,
 }
 
@@ -32,6 +34,7 @@ impl Stage {
     pub fn new(kit: &Kit) -> Made<Self> {
         let stage = kit.by_id("stage")?;
         let (shield, overlay, table) = (kit.by_id("shield")?, kit.by_id("stage-svg")?, kit.by_id("table")?);
+        let inspection = kit.by_id("inspection")?;
         let top = kit.html("div", "top")?;
         let pick = kit.html("div", "pick")?;
         put(&pick, &[("role", "tablist"), ("aria-label", "What is seen")])?;
@@ -40,8 +43,13 @@ impl Stage {
             put(&tab, &[("type", "button"), ("role", "tab"), ("id", id), ("aria-controls", panel), ("aria-selected", "false")])?;
             Ok(tab)
         };
-        let tabs = [tab("tab-shield", "Shield", "shield")?, tab("tab-map", "Map", "shield")?, tab("tab-table", "Table", "table")?];
-        add_all(&pick, &[&tabs[0], &tabs[1], &tabs[2]])?;
+        let tabs = [
+            tab("tab-shield", "Shield", "shield")?,
+            tab("tab-map", "Map", "shield")?,
+            tab("tab-table", "Table", "table")?,
+            tab("tab-findings", "Findings", "inspection")?,
+        ];
+        add_all(&pick, &tabs.each_ref())?;
 
         let find = kit.html("label", "find")?;
         add(&find, &kit.said("span", "", "Tile")?)?;
@@ -74,6 +82,7 @@ impl Stage {
             shield,
             overlay,
             table,
+            inspection,
             rank,
             views,
             seen,
@@ -119,15 +128,17 @@ impl Stage {
         self.unfolded = !self.unfolded;
     }
 
-    pub fn render(&mut self, kit: &Kit, model: &Model, table: bool) -> Made<()> {
+    pub fn render(&mut self, kit: &Kit, model: &Model, pane: Pane) -> Made<()> {
         let map = model.scenario.view.map;
-        if self.seen_tab.changed((table, map)) {
-            for (tab, on) in self.tabs.iter().zip([!table && !map, !table && map, table]) {
+        if self.seen_tab.changed((pane, map)) {
+            let picture = pane == Pane::Shield;
+            for (tab, on) in self.tabs.iter().zip([picture && !map, picture && map, pane == Pane::Table, pane == Pane::Findings]) {
                 put(tab, &[("aria-selected", if on { "true" } else { "false" }), ("tabindex", if on { "0" } else { "-1" })])?;
             }
-            show(&self.table, table);
+            show(&self.table, pane == Pane::Table);
+            show(&self.inspection, pane == Pane::Findings);
             for element in [&self.shield, &self.overlay, &self.rank, &self.views] {
-                element.class_list().toggle_with_force("away", table)?;
+                element.class_list().toggle_with_force("away", !picture)?;
             }
             // The map says itself how it lies; there is nothing to turn.
             show(&self.views, !map);
