@@ -53,6 +53,8 @@ pub struct App {
     redo: Vec<Rc<Scenario>>,
     before_drag: Option<Rc<Scenario>>,
     picked: Option<usize>,
+    /// Nobody has picked yet: the worst tile stands picked as soon as it is known.
+    pick_worst: bool,
     hovered: Option<usize>,
     refused: Option<String>,
     said: Option<String>,
@@ -96,6 +98,7 @@ impl App {
             redo: Vec::new(),
             before_drag: None,
             picked: None,
+            pick_worst: true,
             hovered: None,
             refused: None,
             said: None,
@@ -154,8 +157,14 @@ impl App {
         if let Some(view) = &self.view {
             view.set_camera(self.scenario.view.camera);
         }
-        self.picked = self.scenario.view.tile.as_ref().and_then(|id| self.shield.tiles.iter().position(|tile| tile.id == *id));
+        self.pick_of_view();
         self.scale = Scale::default();
+    }
+
+    /// The tile that the scenario's view names, else the worst once it is known.
+    fn pick_of_view(&mut self) {
+        self.picked = self.scenario.view.tile.as_ref().and_then(|id| self.shield.tiles.iter().position(|tile| tile.id == *id));
+        self.pick_worst = self.picked.is_none();
     }
 
     fn stage(&mut self, name: &str, seconds: f64) {
@@ -242,6 +251,7 @@ impl App {
             Action::Hover(tile) => self.hovered = tile,
             Action::Pick(tile) => {
                 self.picked = tile.filter(|tile| *tile < self.shield.tiles.len());
+                self.pick_worst = false;
                 self.track_maker = None;
                 let id = self.picked.map(|tile| self.shield.tiles[tile].id.clone());
                 self.look(|scenario| scenario.view.tile = id);
@@ -404,7 +414,7 @@ impl App {
         if let Some(view) = &self.view {
             view.set_camera(self.scenario.view.camera);
         }
-        self.picked = self.scenario.view.tile.as_ref().and_then(|id| self.shield.tiles.iter().position(|tile| tile.id == *id));
+        self.pick_of_view();
         Ok(())
     }
 
@@ -462,15 +472,21 @@ impl App {
         self.scenario.entries.iter().position(|entry| Some(&entry.name) == name).unwrap_or(0)
     }
 
-    /// Recomputes what the frame needs and draws it.
+    /// Whether a frame showed results whose table and digest are still to be made; never while something is dragged.
+    pub fn owes_settling(&self) -> bool {
+        self.before_drag.is_none() && self.settled().is_none()
+    }
+
+    /// Recomputes what the frame needs and draws it. Table and digest are not waited for: they come right after, and with them
+    /// another frame.
     pub fn frame(&mut self) {
         let began = now_ms();
         let entry = self.entry();
         let dragging = self.before_drag.is_some();
-        if dragging {
-            self.complete()
-        } else {
-            self.settle()
+        self.complete();
+        if self.pick_worst {
+            self.picked = self.results.as_ref().and_then(|results| summary::limiting(&results.assessment).first().copied());
+            self.pick_worst = false;
         }
         let results = self.results.as_ref().map(|results| &*results.assessment);
         let shown = shown::shown(&self.shield, &self.scenario, &self.prepared, results, entry, &mut self.scale, dragging);

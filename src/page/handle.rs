@@ -75,7 +75,7 @@ impl Handle {
         }
     }
 
-    /// Calls `resolve` after the next frame.
+    /// Calls `resolve` after the next frame that shows full results with their table and digest.
     pub fn after_frame(&self, resolve: Function) {
         self.waiting.borrow_mut().push(resolve);
         self.ask_frame();
@@ -99,16 +99,35 @@ impl Handle {
 
     fn frame(&self) {
         *self.frame_asked.borrow_mut() = false;
+        let mut owes = false;
         if let Ok(mut app) = self.app.try_borrow_mut() {
             app.frame();
+            owes = app.owes_settling();
         }
         if !self.queue.borrow().is_empty() {
             self.pump();
+        }
+        if owes {
+            return self.ask_settling();
         }
         for resolve in self.waiting.borrow_mut().drain(..) {
             let _ = resolve.call0(&JsValue::UNDEFINED);
         }
         self.ask_idle(IDLE_MS);
+    }
+
+    /// Table and digest in the next task, once the picture is out, and the frame that shows them.
+    fn ask_settling(&self) {
+        let handle = self.clone();
+        let settle = move || {
+            if let Ok(mut app) = handle.app.try_borrow_mut()
+                && app.owes_settling()
+            {
+                app.settle();
+            }
+            handle.ask_frame();
+        };
+        gloo_timers::callback::Timeout::new(0, settle).forget();
     }
 
     fn ask_idle(&self, after_ms: u32) {

@@ -1,12 +1,11 @@
 //! The sliders' tracks: the smallest margin over an input's range, made in idle slices.
 //!
 //! A point of a track is a whole change of one input. It is solved on the tiles that can govern: the union of the most limiting
-//! ones at both ends of the range and at the present value, each found over the whole shield.
+//! ones at both ends of the range and at the present value, each found over the whole shield, some hundred tiles a slice.
 
 use super::model::Track;
 use crate::assess::{self, Prepared};
 use crate::report::inputs::{self, Input, Subject, Value};
-use crate::report::summary;
 use crate::scenario::Scenario;
 use crate::shield::Shield;
 use std::collections::BTreeSet;
@@ -16,6 +15,8 @@ use std::rc::Rc;
 const POINTS: usize = 13;
 /// Limiting tiles kept from each of the three whole solutions.
 const LIMITING: usize = 16;
+/// Tiles of a whole solution that one slice solves: a slice stays within a frame's time.
+const SLICE: usize = 256;
 
 /// Work that is left for one revision of the inputs.
 pub struct TrackMaker {
@@ -26,9 +27,43 @@ pub struct TrackMaker {
     picked: Option<usize>,
     inputs: Vec<Input>,
     done: Vec<Track>,
-    /// Tiles that can govern the input now being swept; empty before its ends were solved.
-    tiles: Vec<usize>,
+    /// The whole solution under way.
+    whole: Option<Whole>,
+    /// The most limiting tiles at the present value, once found.
     now: Option<Vec<usize>>,
+    /// The input now being swept, with its document's changes prepared.
+    sweep: Option<Sweep>,
+}
+
+/// A solution of the whole shield, made in slices.
+struct Whole {
+    scenario: Scenario,
+    prepared: Rc<Prepared>,
+    margins: Vec<Option<f64>>,
+}
+
+impl Whole {
+    /// One slice; the most limiting tiles when it was the last.
+    fn step(&mut self, shield: &Shield) -> Option<Vec<usize>> {
+        let from = self.margins.len();
+        self.margins.extend(assess::margins(shield, &self.scenario, &self.prepared, from..from + SLICE));
+        if self.margins.len() > from && self.margins.len() < shield.tiles.len() {
+            return None;
+        }
+        let mut order: Vec<(f64, usize)> = self.margins.iter().enumerate().filter_map(|(tile, margin)| Some(((*margin)?, tile))).collect();
+        order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        Some(order.into_iter().take(LIMITING).map(|(_, tile)| tile).collect())
+    }
+}
+
+/// One input's sweep.
+struct Sweep {
+    input: Input,
+    /// Ends of the range whose limiting tiles are still to be found.
+    ends: Vec<f64>,
+    /// Tiles that can govern.
+    tiles: BTreeSet<usize>,
+    track: Track,
     point: usize,
 }
 
@@ -47,9 +82,9 @@ impl TrackMaker {
             picked,
             inputs,
             done: Vec::new(),
-            tiles: Vec::new(),
+            whole: None,
             now: None,
-            point: 0,
+            sweep: None,
         }
     }
 
@@ -58,47 +93,66 @@ impl TrackMaker {
         self.done.iter().filter(|track| track.at.len() == POINTS).cloned().collect()
     }
 
-    fn solve(&self, shield: &Shield, id: &str, value: f64, tiles: Option<&[usize]>) -> Option<(f64, Vec<usize>)> {
+    /// The scenario with one input set, and what it prepares to.
+    fn changed(&self, shield: &Shield, id: &str, value: f64) -> Option<(Scenario, Prepared)> {
         let subject = Subject { shield, scenario: &self.scenario, entry: self.entry, picked: self.picked };
         let scenario = inputs::with(subject, id, value)?;
         let mut prepared = (*self.prepared).clone();
         prepared.update(shield, &scenario).ok()?;
-        match tiles {
-            Some(tiles) => Some((assess::smallest_margin(shield, &scenario, &prepared, tiles)?, Vec::new())),
-            None => {
-                let assessment = assess::assess(shield, &scenario, &prepared, &[]);
-                let order = summary::limiting(&assessment);
-                let smallest = order.first().and_then(|tile| assessment.tiles[*tile].margin_k)?;
-                Some((smallest, order.into_iter().take(LIMITING).collect()))
-            }
-        }
+        Some((scenario, prepared))
+    }
+
+    fn begin(&self, input: Input) -> Sweep {
+        let own = self.picked.filter(|_| input.of_tile);
+        let ends = if input.of_tile { Vec::new() } else { vec![input.high, input.low] };
+        let tiles = own.into_iter().chain(self.now.iter().flatten().copied().filter(|_| !input.of_tile)).collect();
+        let track = Track { input: input.id.clone(), revision: self.revision, at: Vec::new(), margin_k: Vec::new() };
+        Sweep { input, ends, tiles, track, point: 0 }
     }
 
     /// One slice of work; whether all tracks are made.
     pub fn step(&mut self, shield: &Shield) -> bool {
-        let Some(input) = self.inputs.get(self.done.len().saturating_sub(usize::from(self.point > 0))).cloned() else { return true };
-        let at = |point: usize| input.low + (input.high - input.low) * point as f64 / (POINTS - 1) as f64;
-        if self.point == 0 {
-            self.done.push(Track { input: input.id.clone(), revision: self.revision, at: Vec::new(), margin_k: Vec::new() });
-            if input.of_tile {
-                self.tiles = self.picked.into_iter().collect();
-            } else {
-                if self.now.is_none() {
-                    let assessment = assess::assess(shield, &self.scenario, &self.prepared, &[]);
-                    self.now = Some(summary::limiting(&assessment).into_iter().take(LIMITING).collect());
-                }
-                let ends = [at(0), at(POINTS - 1)].into_iter().filter_map(|value| self.solve(shield, &input.id, value, None));
-                let tiles: BTreeSet<usize> = ends.flat_map(|(_, tiles)| tiles).chain(self.now.iter().flatten().copied()).collect();
-                self.tiles = tiles.into_iter().collect();
+        if let Some(whole) = &mut self.whole {
+            let Some(limiting) = whole.step(shield) else { return false };
+            self.whole = None;
+            match &mut self.sweep {
+                Some(sweep) => sweep.tiles.extend(limiting),
+                None => self.now = Some(limiting),
             }
+            return false;
         }
-        let value = at(self.point);
-        let margin = self.solve(shield, &input.id, value, Some(&self.tiles)).map(|(margin, _)| margin);
-        if let (Some(track), Some(margin)) = (self.done.last_mut(), margin) {
-            track.at.push(value);
-            track.margin_k.push(margin);
+        let Some(mut sweep) = self.sweep.take() else {
+            let Some(input) = self.inputs.get(self.done.len()).cloned() else { return true };
+            if self.now.is_none() && !input.of_tile {
+                self.whole = Some(Whole { scenario: (*self.scenario).clone(), prepared: self.prepared.clone(), margins: Vec::new() });
+            } else {
+                self.sweep = Some(self.begin(input));
+            }
+            return false;
+        };
+        if let Some(end) = sweep.ends.pop() {
+            self.whole = self.changed(shield, &sweep.input.id, end).map(|(scenario, prepared)| Whole {
+                scenario,
+                prepared: Rc::new(prepared),
+                margins: Vec::new(),
+            });
+            self.sweep = Some(sweep);
+            return false;
         }
-        self.point = (self.point + 1) % POINTS;
-        self.point == 0 && self.done.len() == self.inputs.len()
+        let value = sweep.input.low + (sweep.input.high - sweep.input.low) * sweep.point as f64 / (POINTS - 1) as f64;
+        let tiles: Vec<usize> = sweep.tiles.iter().copied().collect();
+        let margin = (self.changed(shield, &sweep.input.id, value))
+            .and_then(|(scenario, prepared)| assess::smallest_margin(shield, &scenario, &prepared, &tiles));
+        if let Some(margin) = margin {
+            sweep.track.at.push(value);
+            sweep.track.margin_k.push(margin);
+        }
+        sweep.point += 1;
+        if sweep.point < POINTS {
+            self.sweep = Some(sweep);
+            return false;
+        }
+        self.done.push(sweep.track);
+        self.done.len() == self.inputs.len()
     }
 }

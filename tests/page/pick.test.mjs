@@ -8,6 +8,19 @@ const picked = async (page) => (await call(page, "scenario")).view.tile;
 const cardSays = (page, tile) => eventually(async () => (await page.locator("#card").innerText()).includes(tile), `the card names ${tile}`);
 
 export const tests = {
+  async "the page opens with the worst tile picked, which is no choice of the user's"(t) {
+    const page = await t.open();
+    await full(page);
+    const worst = rows(await call(page, "tiles")).filter((row) => row.margin_k !== "").sort((a, b) => a.margin_k - b.margin_k)[0].tile;
+    await cardSays(page, worst);
+    same(await page.locator("#rank [aria-current]").getAttribute("data-tile"), worst, "the tile marked in the list");
+    same(await picked(page), null, "view.tile");
+    await page.fill("#find", "0001");
+    await page.press("#find", "Enter");
+    await cardSays(page, "0001");
+    same(await picked(page), "0001", "view.tile after a choice");
+  },
+
   async "by a click on the shield"(t) {
     const page = await t.open();
     const box = await page.locator("#shield").boundingBox();

@@ -15,7 +15,7 @@ pub const ADVICE: &str =
     "Advice only: the responsible engineer, licensed where the law asks, local codes and the vehicle’s own certification decide.";
 
 /// Revision, results, picked tile, units, moment, story and entry of what is drawn.
-type Seen = (u64, bool, Option<usize>, UnitSystem, Option<u64>, usize, usize);
+type Seen = (u64, (bool, bool), Option<usize>, UnitSystem, Option<u64>, usize, usize);
 
 pub struct Card {
     head: Element,
@@ -38,7 +38,15 @@ impl Card {
     /// Draws what changed; returns the step that decides the picked tile's margin.
     pub fn render(&mut self, kit: &Kit, model: &Model) -> Made<Option<Step>> {
         let story = model.card.as_ref().map_or(0, |card| Rc::as_ptr(card) as usize);
-        let key = (model.revision, model.results.is_some(), model.picked, model.units, model.time_s.map(f64::to_bits), story, model.entry);
+        let key = (
+            model.revision,
+            (model.results.is_some(), model.digest.is_some()),
+            model.picked,
+            model.units,
+            model.time_s.map(f64::to_bits),
+            story,
+            model.entry,
+        );
         if !self.seen.changed(key) {
             return Ok(self.decides);
         }

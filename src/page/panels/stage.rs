@@ -25,7 +25,7 @@ pub struct Stage {
     seen: Element,
     found: Element,
     unfolded: bool,
-    seen_rank: Memo<(u64, bool, Option<usize>, UnitSystem, bool)>,
+    seen_rank: Memo<(u64, (bool, bool), Option<usize>, UnitSystem, bool)>,
     seen_tab: Memo<(Pane, bool)>,
     seen_view: Memo<String>,
 }
@@ -157,7 +157,7 @@ impl Stage {
     }
 
     fn rank(&mut self, kit: &Kit, model: &Model) -> Made<()> {
-        let key = (model.revision, model.results.is_some(), model.picked, model.units, self.unfolded);
+        let key = (model.revision, (model.results.is_some(), model.digest.is_some()), model.picked, model.units, self.unfolded);
         if !self.seen_rank.changed(key) {
             return Ok(());
         }

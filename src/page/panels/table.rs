@@ -77,7 +77,7 @@ pub struct Table {
     stale: Rc<Cell<bool>>,
     seen_head: Memo<(UnitSystem, usize, bool)>,
     seen_zones: Memo<String>,
-    seen: Memo<(u64, bool, UnitSystem, Option<usize>, usize, usize)>,
+    seen: Memo<(u64, (bool, bool), UnitSystem, Option<usize>, usize, usize)>,
 }
 
 impl Table {
@@ -182,7 +182,7 @@ impl Table {
         let tall = f64::from(self.scroll.client_height()).max(200.0);
         let first = ((top / ROW) as usize).saturating_sub(SPARE);
         let rows = (tall / ROW) as usize + 2 * SPARE;
-        if !self.seen.changed((model.revision, model.results.is_some(), model.units, model.picked, first, rows)) {
+        if !self.seen.changed((model.revision, (model.results.is_some(), model.digest.is_some()), model.units, model.picked, first, rows)) {
             return Ok(());
         }
         self.sort(model);
