@@ -14,6 +14,9 @@ const FIRST: usize = 5;
 /// Rows when unfolded; the table has them all.
 const MOST: usize = 40;
 
+/// Revision, results and their digest, picked tile, units, unfolded.
+type SeenRank = (u64, (bool, bool), Option<usize>, UnitSystem, bool);
+
 pub struct Stage {
     tabs: [Element; 4],
     shield: Element,
@@ -25,7 +28,7 @@ pub struct Stage {
     seen: Element,
     found: Element,
     unfolded: bool,
-    seen_rank: Memo<(u64, (bool, bool), Option<usize>, UnitSystem, bool)>,
+    seen_rank: Memo<SeenRank>,
     seen_tab: Memo<(Pane, bool)>,
     seen_view: Memo<String>,
 }

@@ -66,6 +66,9 @@ struct State {
     at: usize,
 }
 
+/// Revision, results and their digest, units, picked tile, first row, rows.
+type Seen = (u64, (bool, bool), UnitSystem, Option<usize>, usize, usize);
+
 pub struct Table {
     scroll: Element,
     head: Element,
@@ -77,7 +80,7 @@ pub struct Table {
     stale: Rc<Cell<bool>>,
     seen_head: Memo<(UnitSystem, usize, bool)>,
     seen_zones: Memo<String>,
-    seen: Memo<(u64, (bool, bool), UnitSystem, Option<usize>, usize, usize)>,
+    seen: Memo<Seen>,
 }
 
 impl Table {
