@@ -63,15 +63,16 @@ impl Mesh {
                 },
             })
             .collect();
-        Mesh::graded(&specs, depths_m, cells, level, 0.0)
+        Mesh::graded(&specs, depths_m, cells, level, GROWTH, 0.0)
     }
 
-    /// As [`Mesh::through`], from each layer's thickness as a wave sees it. A piece that holds less than the share `thin` of the
+    /// As [`Mesh::through`], from each layer's thickness as a wave sees it; the deepest cell is `growth` (above 1) times the
+    /// shallowest in that measure. A piece that holds less than the share `thin` of the
     /// stretched depth keeps one cell at every level.
-    pub fn graded(layers: &[Spec], depths_m: &[f64], cells: usize, level: usize, thin: f64) -> Mesh {
+    pub fn graded(layers: &[Spec], depths_m: &[f64], cells: usize, level: usize, growth: f64, thin: f64) -> Mesh {
         let waves: Vec<f64> = layers.iter().map(|layer| if let Spec::Solid { wave, .. } = layer { *wave } else { 0.0 }).collect();
         let whole: f64 = waves.iter().sum();
-        let start = whole / (GROWTH - 1.0);
+        let start = whole / (growth - 1.0);
         let density = |wave: f64| libm::log((wave + start) / start);
         let scale = cells as f64 / density(whole);
         let mut mesh = Mesh::default();

@@ -9,19 +9,31 @@ use crate::material::{Conductivity, Material};
 use crate::tile::properties::{Conduction, Ramp};
 use wide::f64x2;
 
-pub(super) const STEP_K: f64 = 25.0;
-pub(super) const POINTS: usize = 141;
+pub(super) const STEP_K: f64 = 12.5;
+pub(super) const POINTS: usize = 281;
 pub(super) const HIGHEST_K: f64 = STEP_K * (POINTS - 1) as f64;
 
-/// One cell of temperature in one row of pressure: polynomials in the share of the cell, constant to quadratic.
+/// One cell of temperature in one row of pressure: specific heat and conductivity side by side, linear over the cell.
 #[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Cell {
-    /// Specific heat and its integral.
-    pub heat: [f64x2; 3],
-    /// Conductivity and its integral.
-    pub low: [f64x2; 3],
-    /// What the next row of pressure adds to `low`.
-    pub rise: [f64x2; 3],
+    pub here: Part,
+    /// What the next row of pressure adds; nothing to the specific heat.
+    pub rise: Part,
+}
+
+/// Specific heat and conductivity in a cell: at its lower edge, half their rise over the cell, and their integrals from 0 K to its
+/// lower edge.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub(super) struct Part {
+    pub value: f64x2,
+    pub half_rise: f64x2,
+    pub integral: f64x2,
+}
+
+impl Part {
+    fn less(self, other: Part) -> Part {
+        Part { value: self.value - other.value, half_rise: self.half_rise - other.half_rise, integral: self.integral - other.integral }
+    }
 }
 
 /// A material gridded for the batch solver; made once a material and shared by all tiles.
@@ -46,22 +58,16 @@ impl MaterialTable {
             Conductivity::Curve(_) => vec![1.0],
         };
         let at = |i: usize| STEP_K * i as f64;
-        let heat = cells(&|i| specific_heat.at(at(i)).0);
-        let rows: Vec<[[f64x2; 3]; POINTS]> = pressures
+        let rows: Vec<Vec<Part>> = pressures
             .iter()
             .map(|pressure| {
                 let blend = conduction.blend(*pressure);
-                cells(&|i| conduction.at(at(i), blend).0)
+                parts(&|i| [specific_heat.at(at(i)).0, conduction.at(at(i), blend).0])
             })
             .collect();
-        let zero = [f64x2::splat(0.0); 3];
         let tables = rows.iter().enumerate().map(|(row, low)| {
-            let mut table = [Cell { heat: zero, low: zero, rise: zero }; POINTS];
-            for (i, cell) in table.iter_mut().enumerate() {
-                let rise = rows.get(row + 1).map_or(zero, |next| [0, 1, 2].map(|part| next[i][part] - low[i][part]));
-                *cell = Cell { heat: heat[i], low: low[i], rise };
-            }
-            table
+            let next = rows.get(row + 1).unwrap_or(low);
+            std::array::from_fn(|i| Cell { here: low[i], rise: next[i].less(low[i]) })
         });
         MaterialTable { rows: tables.collect(), log_pressure: pressures.iter().map(|p| libm::log(*p)).collect(), specific_heat, conduction }
     }
@@ -89,17 +95,18 @@ impl MaterialTable {
     }
 }
 
-/// The value and its integral from 0 K in each cell, as polynomials of the share.
-fn cells(value: &dyn Fn(usize) -> f64) -> [[f64x2; 3]; POINTS] {
-    let mut cells = [[f64x2::splat(0.0); 3]; POINTS];
-    let mut integral = 0.0;
-    for (i, cell) in cells.iter_mut().enumerate() {
-        let (low, high) = (value(i), value(i + 1));
-        let rise = high - low;
-        *cell = [f64x2::new([low, integral]), f64x2::new([rise, low * STEP_K]), f64x2::new([0.0, 0.5 * rise * STEP_K])];
-        integral += 0.5 * (low + high) * STEP_K;
-    }
-    cells
+/// The two values and their integrals in each cell.
+fn parts(value: &dyn Fn(usize) -> [f64; 2]) -> Vec<Part> {
+    let mut integral = f64x2::splat(0.0);
+    (0..POINTS)
+        .map(|i| {
+            let (low, high) = (f64x2::new(value(i)), f64x2::new(value(i + 1)));
+            let half_rise = (high - low) * 0.5;
+            let part = Part { value: low, half_rise, integral };
+            integral += (low + half_rise) * STEP_K;
+            part
+        })
+        .collect()
 }
 
 const WALL_ROWS: usize = 9;
