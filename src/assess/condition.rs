@@ -13,7 +13,7 @@ use crate::scenario::Inspection;
 use crate::shield::findings::KINDS;
 use crate::shield::{Finding, Tile, TileState};
 
-const SHIPPED: &str = include_str!("../../assets/inspection.json");
+pub(super) const SHIPPED: &str = include_str!("../../assets/inspection.json");
 /// The format key of the shipped table.
 pub const FORMAT: &str = "tileglow-inspection/1";
 /// The kind of a rule that looks at the tile itself.

@@ -5,6 +5,7 @@
 //! surface in equilibrium does not feel (conductivity, specific heat, thickness, start) are 0 here and said so in the warnings.
 
 use super::condition::{Facts, Rules};
+use super::effects::Effects;
 use super::prepare::{self, Prepared};
 use super::surface::{self, SurfacePeak};
 use super::work::rates::Rates;
@@ -138,7 +139,10 @@ pub fn findings(shield: &Shield, scenario: &Scenario) -> Result<Vec<Finding>, Er
     let mut problems = Problems::of("scenario");
     let own = findings_from_json(&scenario.findings, &shield.tiles, &mut problems);
     history::check_maps(shield, scenario, &mut problems);
-    for wrong in [Rules::of(&scenario.inspection).err(), Rates::of(&scenario.work).err()].into_iter().flatten() {
+    for wrong in [Rules::of(&scenario.inspection).err(), Effects::of(&scenario.inspection).err(), Rates::of(&scenario.work).err()]
+        .into_iter()
+        .flatten()
+    {
         problems.list.extend(wrong.problems);
     }
     problems.or_ok(joined(&shield.findings, &own))

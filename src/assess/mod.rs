@@ -7,6 +7,7 @@
 //! | `margins` | limits and what is left, after the policy |
 //! | `condition` | from findings, state, margin and history to a condition and a suggestion |
 //! | `consequence` | condition by zone, nose to tail, and risk |
+//! | `effects` | what a finding does to its tile's model, as rows |
 //! | `history` | flights: what stands, what grew, what a part has flown |
 //! | `work` | tasks, jobs, hours, timetable |
 
@@ -14,6 +15,7 @@ use crate::heating::Regime;
 
 pub mod condition;
 pub mod consequence;
+pub mod effects;
 pub mod history;
 pub mod margins;
 pub mod prepare;

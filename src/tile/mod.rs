@@ -9,9 +9,11 @@
 //! | `transient` | one stack's transient, accuracy first |
 //! | `history` | values at asked times, and peaks |
 //! | `batch` | every tile of a shield, four to a lane group |
+//! | `cavity` | a cavity smaller than its tile, by radius and depth |
 //! | `coupon` | a ground test of one stack |
 
 pub mod batch;
+pub mod cavity;
 pub mod coupon;
 pub mod equilibrium;
 pub mod face;

@@ -20,7 +20,7 @@ pub(super) const STAGES: [[f64; 5]; 5] = [
     [25.0 / 24.0, -49.0 / 48.0, 125.0 / 16.0, -85.0 / 12.0, 0.25],
 ];
 /// The order-4 weights (the last stage) less the embedded order-3 ones.
-const ERROR: [f64; 5] =
+pub(super) const ERROR: [f64; 5] =
     [25.0 / 24.0 - 59.0 / 48.0, -49.0 / 48.0 + 17.0 / 96.0, 125.0 / 16.0 - 225.0 / 32.0, -85.0 / 12.0 + 85.0 / 12.0, 0.25];
 
 /// More steps than this end the run with an error instead of a hang.
