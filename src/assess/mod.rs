@@ -7,19 +7,23 @@
 //! | `margins` | limits and what is left, after the policy |
 //! | `condition` | from findings, state, margin and history to a condition and a suggestion |
 //! | `consequence` | condition by zone, nose to tail, and risk |
+//! | `damage` | temperatures and margins with a finding and without |
 //! | `effects` | what a finding does to its tile's model, as rows |
 //! | `history` | flights: what stands, what grew, what a part has flown |
+//! | `tolerable` | the deepest and the longest cavity that a tile could tolerate |
 //! | `work` | tasks, jobs, hours, timetable |
 
 use crate::heating::Regime;
 
 pub mod condition;
 pub mod consequence;
+pub mod damage;
 pub mod effects;
 pub mod history;
 pub mod margins;
 pub mod prepare;
 pub mod surface;
+pub mod tolerable;
 pub mod work;
 
 pub use margins::{assess, findings, margins, settle, smallest_margin};

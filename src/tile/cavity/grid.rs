@@ -200,10 +200,8 @@ impl Grid {
                     let b = node(i + 1, j);
                     self.links.push(Link { a, b, slot_a: 1, slot_b: 0, along: false, shape_m: through[a] });
                 }
-                for slot in 0..2 {
-                    if along[a][slot] > 0.0 {
-                        self.links.push(Link { a, b: node(i, j + 1), slot_a: slot, slot_b: slot, along: true, shape_m: along[a][slot] });
-                    }
+                for (slot, shape_m) in along[a].iter().copied().enumerate().filter(|(_, shape_m)| *shape_m > 0.0) {
+                    self.links.push(Link { a, b: node(i, j + 1), slot_a: slot, slot_b: slot, along: true, shape_m });
                 }
             }
         }

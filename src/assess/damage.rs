@@ -1,0 +1,422 @@
+//! Temperatures and margins of a tile with a finding beside those without it, and the full-area bound.
+//!
+//! All three are solved the same way (by radius and depth, the bound and the undamaged tile being the cases in which nothing differs along
+//! the radius), so that their differences are the finding's and no solver's. The coating's heat capacity is left out; the undamaged peaks
+//! are those of the transient, a little below equilibrium. The largest over the entries counts. No finding is credited with cooling its tile.
+
+use super::effects::{Effects, Model, Quantity, Row, model, radius_of};
+use super::prepare::{ORBIT_FLOOR_K, Prepared};
+use super::surface;
+use crate::air::Atmosphere;
+use crate::document::{Curve, Error, Table};
+use crate::material::{Back, LimitPolicy};
+use crate::scenario::{Limits, Scenario, Start};
+use crate::shield::{Finding, Shield};
+use crate::tile::cavity::{Answer, CavityLayer, CavityProblem, quick, solve};
+use crate::tile::face::{EquilibriumAir, Face, Ground};
+use crate::tile::properties::{Conduction, Ramp, Solid};
+
+/// Peaks of one case, K: the hottest surface that the case adds (floor, patch, bare stack; the face where none), glue line, structure.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Peaks {
+    pub surface_k: f64,
+    pub bondline_k: f64,
+    pub structure_k: f64,
+    /// Of the solver alone; infinite where only one grid was solved.
+    pub numerical_error_k: f64,
+}
+
+/// What is left below each limit, nominal, K.
+#[derive(Debug, Clone, Copy, PartialEq, Default)]
+pub struct Margins {
+    pub surface_k: Option<f64>,
+    pub bondline_k: Option<f64>,
+    pub structure_k: Option<f64>,
+}
+
+impl Margins {
+    /// The smallest.
+    pub fn least_k(&self) -> Option<f64> {
+        [self.surface_k, self.bondline_k, self.structure_k].into_iter().flatten().reduce(f64::min)
+    }
+}
+
+/// A finding's thermal answer.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Damage {
+    pub model: Model,
+    /// The rows that were used, laminar and turbulent.
+    pub rows: Vec<Row>,
+    pub without: Peaks,
+    pub margins_without: Margins,
+    /// `None` where the model is no temperature.
+    pub with: Option<Peaks>,
+    pub margins_with: Option<Margins>,
+    /// The tile thinned to the cavity's floor as a whole, with the larger of floor, wall and face factors: no cavity of this depth is hotter.
+    pub bound: Option<Peaks>,
+}
+
+/// How much work goes into an answer.
+#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+pub enum Effort {
+    /// One grid: for a first look and for searches; the error is not known, and was some kelvins at most where it was measured.
+    Quick,
+    /// Two grids and a stated error.
+    Full,
+}
+
+/// What one entry brings to a tile's face.
+struct Exposure {
+    times_s: Vec<f64>,
+    cold_wall_w_m2: Vec<f64>,
+    recovery_j_kg: Vec<f64>,
+    intermittency: Vec<f64>,
+    pressure_pa: Curve,
+    end_s: f64,
+}
+
+/// A tile under a scenario, ready for any damage.
+pub struct Subject<'a> {
+    shield: &'a Shield,
+    scenario: &'a Scenario,
+    pub tile: usize,
+    layers: Vec<CavityLayer>,
+    structure: usize,
+    back: Face,
+    exposures: Vec<Exposure>,
+    emissivity: f64,
+    catalycity: f64,
+    start_k: (f64, f64),
+    limits: [Option<f64>; 3],
+    bare_limit_k: Option<f64>,
+}
+
+/// A surface's factors, laminar and turbulent, and its emissivity.
+#[derive(Debug, Clone, Copy, PartialEq)]
+struct Skin {
+    laminar: f64,
+    turbulent: f64,
+    emissivity: f64,
+}
+
+fn curve(times_s: &[f64], value: Vec<f64>) -> Curve {
+    Curve::Table(Table { axis: "time_s", at: times_s.to_vec(), value })
+}
+
+fn lowest(limits: impl Iterator<Item = Option<f64>>) -> Option<f64> {
+    limits.flatten().reduce(f64::min)
+}
+
+impl<'a> Subject<'a> {
+    /// `None` for a tile without a stack, or one that is not there.
+    pub fn new(shield: &'a Shield, scenario: &'a Scenario, prepared: &'a Prepared, tile: usize) -> Option<Subject<'a>> {
+        let effective = prepared.tiles.get(tile)?;
+        let stack = shield.stacks.get(effective.stack?)?;
+        let material = |index: usize| shield.library.materials.get(index);
+        let layer = |index: usize, thickness_m: f64, density_kg_m3: f64| {
+            let material = material(index)?;
+            Some(CavityLayer {
+                solid: Solid {
+                    thickness_m,
+                    density_kg_m3,
+                    specific_heat: Ramp::of(&material.specific_heat_j_kgk),
+                    conduction: Conduction::of(&material.conductivity_w_mk),
+                    conductivity_scale: 1.0,
+                    specific_heat_scale: 1.0,
+                },
+                inplane: material.conductivity_inplane_w_mk.as_ref().map(Conduction::of),
+            })
+        };
+        let mut layers = vec![layer(effective.material, effective.thickness_m, effective.density_kg_m3)?];
+        for under in &stack.layers {
+            layers.push(layer(under.material, under.thickness_m, material(under.material)?.density_kg_m3)?);
+        }
+        let policy = match scenario.policy.limits {
+            Limits::Reuse => LimitPolicy::Reuse,
+            Limits::SingleMission => LimitPolicy::SingleMission,
+            Limits::Flights(flights) => LimitPolicy::Flights(flights),
+        };
+        let of = |index: usize| material(index).and_then(|material| material.limit_at(policy)).map(|read| read.kelvin);
+        let under =
+            |index: usize| stack.layers.get(index).and_then(|layer| layer.limit_at(&shield.library, policy)).map(|read| read.kelvin);
+        let bare_limit_k = of(effective.material);
+        let limits = [
+            lowest([bare_limit_k, effective.coating.and_then(of)].into_iter()),
+            // The layers that meet at the glue line: the bond and the one under it, unless that is the structure.
+            lowest((0..2).filter(|index| *index < stack.structure.max(1)).map(under)),
+            under(stack.structure),
+        ];
+        let back = match &stack.back {
+            Back::Adiabatic => Face::Adiabatic,
+            Back::Temperature { temperature_k } => Face::Temperature(temperature_k.clone()),
+            Back::Convection { h_w_m2k, ambient_k } => Face::Convection { h_w_m2k: h_w_m2k.clone(), ambient_k: ambient_k.clone() },
+            Back::Radiation { emissivity, surroundings_k } => Face::Radiation { emissivity: *emissivity, surroundings_k: *surroundings_k },
+        };
+        let start_k = match &scenario.start {
+            Start::Temperature { surface_k, structure_k } => (*surface_k, *structure_k),
+            Start::Orbit { structure_k, .. } => (ORBIT_FLOOR_K, structure_k.unwrap_or(ORBIT_FLOOR_K)),
+        };
+        let exposures = (0..prepared.flights.len()).filter_map(|entry| Exposure::of(prepared, scenario, entry, tile)).collect();
+        let emissivity = prepared.emissivities.get(effective.emissivity).map_or(0.85, |emissivity| emissivity.value_at(1300.0));
+        Some(Subject {
+            shield,
+            scenario,
+            tile,
+            layers,
+            structure: 1 + stack.structure,
+            back,
+            exposures,
+            emissivity,
+            catalycity: effective.local.catalycity,
+            start_k,
+            limits,
+            bare_limit_k,
+        })
+    }
+
+    fn face(&self, exposure: &Exposure, skin: Skin) -> Face {
+        let factor = |share: &f64| skin.laminar + share * (skin.turbulent - skin.laminar);
+        let cold = exposure.cold_wall_w_m2.iter().zip(&exposure.intermittency).map(|(cold, share)| cold * factor(share)).collect();
+        let landing = &self.scenario.landing;
+        let ground = curve(&[exposure.end_s, exposure.end_s + landing.descent_s.max(1e-3)], vec![0.0, 1.0]);
+        Face::Heating {
+            cold_wall_w_m2: curve(&exposure.times_s, cold),
+            recovery_enthalpy_j_kg: Some(curve(&exposure.times_s, exposure.recovery_j_kg.clone())),
+            emissivity: skin.emissivity,
+            surroundings_k: 0.0,
+            factor: 1.0,
+            ground: Some(Ground { share: ground, air_k: landing.air_k, h_w_m2k: landing.h_w_m2k }),
+        }
+    }
+
+    fn whole(&self) -> Skin {
+        Skin { laminar: 1.0, turbulent: 1.0, emissivity: self.emissivity }
+    }
+
+    /// The largest peaks over the entries of a cavity of `radius_m` and `depth_m`; `added` is where the hottest added surface is read.
+    fn peaks(&self, radius_m: f64, depth_m: f64, floor: Skin, wall: Skin, effort: Effort) -> Result<Peaks, Error> {
+        let mut most = Peaks::default();
+        let tile_radius_m = radius_of(&self.shield.tiles[self.tile]);
+        for exposure in &self.exposures {
+            let (outer, floor, wall) = (self.face(exposure, self.whole()), self.face(exposure, floor), self.face(exposure, wall));
+            let landing = &self.scenario.landing;
+            let heated_until_s = exposure.end_s + landing.descent_s;
+            let problem = CavityProblem {
+                layers: &self.layers,
+                structure: self.structure,
+                tile_radius_m,
+                radius_m,
+                depth_m,
+                outer: &outer,
+                floor: &floor,
+                wall: &wall,
+                shaded: false,
+                back: &self.back,
+                pressure_pa: &exposure.pressure_pa,
+                air: &EquilibriumAir,
+                surface_k: self.start_k.0,
+                structure_k: self.start_k.1,
+                duration_s: heated_until_s + landing.limit_s,
+                heated_until_s,
+            };
+            let answer: Answer = if effort == Effort::Full { solve(&problem)? } else { quick(&problem)? };
+            let surface = if radius_m > 0.0 { answer.floor } else { answer.face };
+            most.surface_k = most.surface_k.max(surface.temperature_k);
+            most.bondline_k = most.bondline_k.max(answer.bondline.temperature_k);
+            most.structure_k = most.structure_k.max(answer.structure.temperature_k);
+            let error = if effort == Effort::Full { answer.numerical_error_k } else { f64::INFINITY };
+            most.numerical_error_k = most.numerical_error_k.max(error);
+        }
+        Ok(most)
+    }
+
+    /// The tile as it was.
+    pub fn undamaged(&self, effort: Effort) -> Result<Peaks, Error> {
+        self.peaks(0.0, 0.0, self.whole(), self.whole(), effort)
+    }
+
+    /// Nominal margins of peaks; `bare` where the added surface has lost its coating.
+    pub fn margins(&self, peaks: &Peaks, bare: bool) -> Margins {
+        let surface = if bare { self.bare_limit_k } else { self.limits[0] };
+        let left = |limit: Option<f64>, peak: f64| limit.map(|limit| limit - peak);
+        Margins {
+            surface_k: left(surface, peaks.surface_k),
+            bondline_k: left(self.limits[1], peaks.bondline_k),
+            structure_k: left(self.limits[2], peaks.structure_k),
+        }
+    }
+
+    /// The rows that a cavity of a kind and shape takes.
+    fn rows(&self, effects: &Effects, kind: &str, length_over_depth: f64) -> [Option<Row>; 6] {
+        let find = |what, turbulent| effects.find(what, kind, turbulent, length_over_depth).cloned();
+        [
+            find(Quantity::Floor, false),
+            find(Quantity::Floor, true),
+            find(Quantity::Wall, false),
+            find(Quantity::Wall, true),
+            find(Quantity::Emissivity, false),
+            find(Quantity::Catalycity, false),
+        ]
+    }
+
+    /// Floor and wall of a cavity from its rows. A bare face loses the coating's catalytic saving in laminar flow.
+    fn skins(&self, rows: &[Option<Row>; 6]) -> (Skin, Skin) {
+        let factor = |row: &Option<Row>| row.as_ref().map_or(1.0, Row::factor);
+        let own = self.own_emissivity();
+        let emissivity = own.or(rows[4].as_ref().map(Row::factor)).unwrap_or(self.emissivity);
+        let bare = if self.catalycity > 0.0 { (factor(&rows[5]) / self.catalycity).max(1.0) } else { 1.0 };
+        let skin = |laminar: usize, turbulent: usize| Skin {
+            laminar: factor(&rows[laminar]) * bare,
+            turbulent: factor(&rows[turbulent]),
+            emissivity,
+        };
+        (skin(0, 1), skin(2, 3))
+    }
+
+    /// The bare material's own emissivity, where its library entry has one.
+    fn own_emissivity(&self) -> Option<f64> {
+        let tile = self.shield.tiles.get(self.tile)?;
+        self.shield.library.materials.get(tile.material)?.emissivity_at(1300.0)
+    }
+
+    /// The peaks with a cavity of a kind, by radius and depth. No cavity is credited with cooling its tile: `without` bounds glue line and
+    /// structure from below.
+    pub fn cavity(&self, effects: &Effects, kind: &str, shape: [f64; 3], without: &Peaks, effort: Effort) -> Result<Peaks, Error> {
+        let [radius_m, depth_m, length_over_depth] = shape;
+        let (floor, wall) = self.skins(&self.rows(effects, kind, length_over_depth));
+        let radius_m = radius_m.min(radius_of(&self.shield.tiles[self.tile]));
+        Ok(uncooled(self.peaks(radius_m, depth_m, floor, wall, effort)?, without))
+    }
+
+    /// The full-area bound of a cavity.
+    pub fn bound(&self, effects: &Effects, kind: &str, shape: [f64; 3], without: &Peaks, effort: Effort) -> Result<Peaks, Error> {
+        let [_, depth_m, length_over_depth] = shape;
+        let (floor, wall) = self.skins(&self.rows(effects, kind, length_over_depth));
+        let most = Skin {
+            laminar: floor.laminar.max(wall.laminar).max(1.0),
+            turbulent: floor.turbulent.max(wall.turbulent).max(1.0),
+            emissivity: floor.emissivity.min(self.emissivity),
+        };
+        let wide = radius_of(&self.shield.tiles[self.tile]);
+        Ok(uncooled(self.peaks(wide, depth_m, most, most, effort)?, without))
+    }
+
+    /// A finding's answer.
+    ///
+    /// # Errors
+    /// A failed computation.
+    pub fn damage(&self, effects: &Effects, finding: &Finding, effort: Effort) -> Result<Damage, Error> {
+        let tile = &self.shield.tiles[self.tile];
+        let model = model(finding, tile);
+        let without = self.undamaged(effort)?;
+        let margins_without = self.margins(&without, false);
+        let mut out = Damage { model, rows: Vec::new(), without, margins_without, with: None, margins_with: None, bound: None };
+        let kind = finding.kind.as_str();
+        let full = radius_of(tile);
+        match model {
+            Model::Cavity { radius_m, depth_m, length_over_depth } => {
+                let shape = [radius_m, depth_m, length_over_depth];
+                out.rows = self.rows(effects, kind, length_over_depth).into_iter().flatten().collect();
+                out.with = Some(self.cavity(effects, kind, shape, &without, effort)?);
+                out.bound = Some(self.bound(effects, kind, shape, &without, effort)?);
+            }
+            Model::Patch { radius_m } => {
+                // A face, not a floor: only what is bare about it counts.
+                let mut rows = self.rows(effects, kind, f64::MAX);
+                rows[..4].fill(None);
+                let (patch, _) = self.skins(&rows);
+                out.rows = rows.into_iter().flatten().collect();
+                out.with = Some(uncooled(self.peaks(radius_m, 0.0, patch, patch, effort)?, &without));
+                out.bound = Some(uncooled(self.peaks(full, 0.0, patch, patch, effort)?, &without));
+            }
+            Model::Thinned { lost_m } => {
+                out.with = Some(uncooled(self.peaks(full, lost_m, self.whole(), self.whole(), effort)?, &without));
+                out.bound = out.with;
+            }
+            Model::Bare { length_over_depth } => {
+                let rows = self.rows(effects, kind, length_over_depth);
+                let (floor, _) = self.skins(&rows);
+                out.rows = rows.into_iter().flatten().collect();
+                // What is left is the stack: its outer face is the glue line.
+                let emissivity = out.rows.iter().find(|row| row.what == Quantity::Emissivity).map_or(floor.emissivity, Row::factor);
+                out.with = Some(self.bare_stack(Skin { emissivity, ..floor }, effort)?);
+            }
+            Model::Joint | Model::Risk | Model::Wet | Model::NotAssessed => {}
+        }
+        let bare = matches!(model, Model::Cavity { .. } | Model::Patch { .. });
+        out.margins_with = out.with.map(|with| {
+            let mut margins = self.margins(&with, bare);
+            if matches!(model, Model::Bare { .. }) {
+                margins.surface_k = margins.bondline_k;
+            }
+            margins
+        });
+        Ok(out)
+    }
+
+    /// The stack without its tile.
+    fn bare_stack(&self, skin: Skin, effort: Effort) -> Result<Peaks, Error> {
+        let layers = self.layers.get(1..).unwrap_or_default().to_vec();
+        if layers.is_empty() {
+            return Err(Error::failed("nothing lies under the tile"));
+        }
+        let mut most = Peaks::default();
+        for exposure in &self.exposures {
+            let face = self.face(exposure, skin);
+            let heated_until_s = exposure.end_s + self.scenario.landing.descent_s;
+            let problem = CavityProblem {
+                layers: &layers,
+                structure: self.structure - 1,
+                tile_radius_m: radius_of(&self.shield.tiles[self.tile]),
+                radius_m: 0.0,
+                depth_m: 0.0,
+                outer: &face,
+                floor: &face,
+                wall: &face,
+                shaded: false,
+                back: &self.back,
+                pressure_pa: &exposure.pressure_pa,
+                air: &EquilibriumAir,
+                surface_k: self.start_k.1,
+                structure_k: self.start_k.1,
+                duration_s: heated_until_s + self.scenario.landing.limit_s,
+                heated_until_s,
+            };
+            let answer = if effort == Effort::Full { solve(&problem)? } else { quick(&problem)? };
+            most.surface_k = most.surface_k.max(answer.face.temperature_k);
+            most.bondline_k = most.bondline_k.max(answer.face.temperature_k);
+            most.structure_k = most.structure_k.max(answer.structure.temperature_k);
+            let error = if effort == Effort::Full { answer.numerical_error_k } else { f64::INFINITY };
+            most.numerical_error_k = most.numerical_error_k.max(error);
+        }
+        Ok(most)
+    }
+}
+
+/// Glue line and structure never below the undamaged tile's.
+fn uncooled(with: Peaks, without: &Peaks) -> Peaks {
+    Peaks { bondline_k: with.bondline_k.max(without.bondline_k), structure_k: with.structure_k.max(without.structure_k), ..with }
+}
+
+impl Exposure {
+    fn of(prepared: &Prepared, scenario: &Scenario, entry: usize, tile: usize) -> Option<Exposure> {
+        let rows = surface::history(prepared, entry, tile);
+        let start_s = rows.first()?.time_s;
+        let mut times_s: Vec<f64> = rows.iter().map(|row| row.time_s - start_s).collect();
+        let end_s = times_s.last().copied()?;
+        let column = |of: &dyn Fn(&surface::TileMoment) -> f64| rows.iter().map(of).collect::<Vec<f64>>();
+        let mut cold = column(&|row| row.cold_wall_w_m2.max(0.0));
+        let mut recovery_j_kg = column(&|row| row.recovery_enthalpy_j_kg.max(1.0));
+        let mut intermittency = column(&|row| row.intermittency);
+        let mut pressure = column(&|row| row.pressure_pa);
+        // The descent: heating fades out, pressure goes to the ground's.
+        let ground_pa = Atmosphere::Standard1976.at(scenario.landing.altitude_m).pressure_pa.unwrap_or(101_325.0);
+        times_s.push(end_s + scenario.landing.descent_s.max(1e-3));
+        cold.push(0.0);
+        recovery_j_kg.push(recovery_j_kg.last().copied()?);
+        intermittency.push(intermittency.last().copied()?);
+        pressure.push(ground_pa);
+        let pressure_pa = curve(&times_s, pressure);
+        Some(Exposure { times_s, cold_wall_w_m2: cold, recovery_j_kg, intermittency, pressure_pa, end_s })
+    }
+}

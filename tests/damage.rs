@@ -1,0 +1,103 @@
+//! What findings do to temperatures, over the demonstration: with and without side by side, the bound, what could be tolerated.
+
+use std::time::Instant;
+use tileglow::assess::damage::{Effort, Subject};
+use tileglow::assess::effects::{Effects, Model};
+use tileglow::assess::{self, Prepared, tolerable};
+use tileglow::scenario::Scenario;
+use tileglow::shield::{Finding, Shield, demo, load};
+
+fn demonstration() -> (Shield, Scenario, Prepared, Vec<Finding>, Effects) {
+    let shield = load(&demo::files(), demo::NAME).unwrap();
+    let scenario = Scenario::read("scenario.json", &demo::scenario_json(), &[]).unwrap();
+    let prepared = Prepared::new(&shield, &scenario).unwrap();
+    let findings = assess::findings(&shield, &scenario).unwrap();
+    let effects = Effects::of(&scenario.inspection).unwrap();
+    (shield, scenario, prepared, findings, effects)
+}
+
+#[test]
+fn verif_the_impact_cavity_heats_its_tile_and_stays_below_the_bound() {
+    let (shield, scenario, prepared, findings, effects) = demonstration();
+    let finding = findings.iter().find(|finding| finding.kind == "impact-cavity").unwrap();
+    let subject = Subject::new(&shield, &scenario, &prepared, finding.tile).unwrap();
+    let start = Instant::now();
+    let damage = subject.damage(&effects, finding, Effort::Full).unwrap();
+    let full_s = start.elapsed().as_secs_f64();
+    let start = Instant::now();
+    let quick = subject.damage(&effects, finding, Effort::Quick).unwrap();
+    println!("full {full_s:.2} s, quick {:.2} s", start.elapsed().as_secs_f64());
+    let (without, with, bound) = (damage.without, damage.with.unwrap(), damage.bound.unwrap());
+    println!("without {without:?}\nwith {with:?}\nbound {bound:?}\nmargins {:?} {:?}", damage.margins_without, damage.margins_with);
+    assert!(with.bondline_k > without.bondline_k + 20.0 && with.bondline_k < bound.bondline_k);
+    assert!(with.structure_k >= without.structure_k && with.structure_k < bound.structure_k);
+    assert!(with.numerical_error_k < 15.0 && without.numerical_error_k < 3.0);
+    // The one grid is within what the two say.
+    let gap = (quick.with.unwrap().bondline_k - with.bondline_k).abs();
+    assert!(gap <= with.numerical_error_k + 1e-9, "{gap}");
+    assert_eq!(damage.rows.len(), 6);
+}
+
+#[test]
+fn verif_what_is_no_temperature_says_so_and_changes_none() {
+    let (shield, scenario, prepared, findings, effects) = demonstration();
+    for kind in ["doubtful-bond", "contamination", "discoloration", "step"] {
+        let finding = findings.iter().find(|finding| finding.kind == kind && prepared.tiles[finding.tile].stack.is_some()).unwrap();
+        let subject = Subject::new(&shield, &scenario, &prepared, finding.tile).unwrap();
+        let damage = subject.damage(&effects, finding, Effort::Quick).unwrap();
+        assert!(damage.with.is_none() && damage.bound.is_none() && !damage.model.words().is_empty(), "{kind}");
+    }
+    let missing = Finding { kind: "missing-tile".to_string(), ..findings[0].clone() };
+    let belly = findings.iter().find(|finding| finding.kind == "impact-cavity").unwrap().tile;
+    let subject = Subject::new(&shield, &scenario, &prepared, belly).unwrap();
+    let damage = subject.damage(&effects, &missing, Effort::Quick).unwrap();
+    assert!(matches!(damage.model, Model::Bare { .. }));
+    assert!(damage.margins_with.unwrap().least_k().unwrap() < -50.0, "{damage:?}");
+}
+
+#[test]
+fn verif_a_deeper_gouge_never_raises_the_margin_at_a_fixed_factor_and_a_search_finds_the_edge() {
+    let (shield, scenario, prepared, findings, effects) = demonstration();
+    let tile = findings.iter().find(|finding| finding.kind == "impact-cavity").unwrap().tile;
+    let subject = Subject::new(&shield, &scenario, &prepared, tile).unwrap();
+    let without = subject.undamaged(Effort::Quick).unwrap();
+    let row = &shield.tiles[tile];
+    let mut last = [f64::INFINITY; 2];
+    for share in [0.1, 0.3, 0.5, 0.7, 0.9] {
+        // One length over depth for all: the same rows.
+        let with = subject.cavity(&effects, "gouge", [0.02, share * row.thickness_m, 5.0], &without, Effort::Quick).unwrap();
+        let margins = subject.margins(&with, true);
+        let got = [margins.bondline_k.unwrap(), margins.structure_k.unwrap()];
+        assert!(got[0] <= last[0] + 1e-9 && got[1] <= last[1] + 1e-9, "{share}: {got:?} after {last:?}");
+        last = got;
+    }
+    // A tile that holds by itself, with room to lose some of it.
+    let (tile, subject) = (0..shield.tiles.len())
+        .filter(|tile| shield.tiles[*tile].zone.contains("belly"))
+        .filter_map(|tile| Some((tile, Subject::new(&shield, &scenario, &prepared, tile)?)))
+        .find(|(_, subject)| {
+            let without = subject.undamaged(Effort::Quick).unwrap();
+            subject.margins(&without, false).least_k().is_some_and(|margin| margin > 5.0)
+        })
+        .unwrap();
+    let row = &shield.tiles[tile];
+    let start = Instant::now();
+    let wide = tolerable::deepest(&subject, &effects, row, "gouge", 60.0).unwrap();
+    let narrow = tolerable::deepest(&subject, &effects, row, "gouge", 10.0).unwrap();
+    println!(
+        "deepest of 60 and 10 mm on {} ({} mm): {wide:?} {narrow:?}, {:.2} s",
+        row.id,
+        1e3 * row.thickness_m,
+        start.elapsed().as_secs_f64()
+    );
+    assert!(narrow.size_mm > wide.size_mm && narrow.size_mm > 1.0);
+    for found in [wide, narrow] {
+        assert!(found.fails_at_mm.is_none_or(|fails| fails - found.size_mm <= tolerable::WITHIN_MM));
+    }
+    let without = subject.undamaged(Effort::Quick).unwrap();
+    let margin = |depth_mm: f64| {
+        let with = subject.cavity(&effects, "gouge", [0.005, 1e-3 * depth_mm, 10.0 / depth_mm], &without, Effort::Quick).unwrap();
+        subject.margins(&with, true).least_k().unwrap()
+    };
+    assert!(margin(narrow.size_mm) >= 0.0 && narrow.fails_at_mm.is_none_or(|fails| margin(fails) < 0.0));
+}
