@@ -201,7 +201,7 @@ pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, finding
     if matches!(scenario.start, Start::Orbit { .. }) {
         warnings.push(format!("the start from orbit has no model yet: every surface starts at {} K", prepare::ORBIT_FLOOR_K));
     }
-    Assessment { tiles: results, models: surface::models(), not_assessed: not_assessed(), warnings }
+    Assessment { tiles: results, models: surface::models(scenario.heating.choices.reference), not_assessed: not_assessed(), warnings }
 }
 
 /// Adds what takes a second look at every tile: the factor on its heating at which a margin is 0, the least over the entries.

@@ -8,6 +8,7 @@
 use crate::document::{Error, Problems};
 use crate::flight::Trajectory;
 use crate::heating::local::Local;
+use crate::heating::reference::Relation;
 use crate::heating::transition::SMOOTH_ROUGHNESS_M;
 use crate::heating::{Body, Facet, Moment, Stream, Surface, local, place, survey};
 use crate::scenario::{Change, ChangeKey, ChangeValue, HeatingChoices, NamedEntry, Reach, Scenario, Start};
@@ -104,6 +105,7 @@ impl Prepared {
         }
         let (tiles, emissivities) = effective_tiles(shield, scenario, &self.body)?;
         let same_heating = self.heating.choices == scenario.heating.choices;
+        let same_reference = self.heating.choices.reference == scenario.heating.choices.reference;
         let mut flights: Vec<Option<Flight>> = Vec::new();
         for (i, entry) in scenario.entries.iter().enumerate() {
             let before = self.entries.get(i);
@@ -111,7 +113,7 @@ impl Prepared {
             let same_transition = before.is_some_and(|before| before.transition == entry.transition);
             flights.push(match self.flights.get(i) {
                 Some(_) if same_course && same_transition && same_heating => None,
-                Some(flight) if same_course => {
+                Some(flight) if same_course && same_reference => {
                     let moments = moments(&flight.streams, &self.body, entry, &scenario.heating);
                     Some(Flight { moments, ..flight.clone() })
                 }
@@ -150,11 +152,16 @@ impl Prepared {
         out
     }
 
+    /// The relation behind the reference heating.
+    pub fn relation(&self) -> Relation {
+        self.heating.choices.reference
+    }
+
     /// The stream, wall enthalpy and moment of an entry at any time, between its rows where need be; `None` for an entry that is not there.
     pub fn moment_at(&self, entry: usize, time_s: f64) -> Option<(Stream, WallEnthalpy, Moment)> {
         let flight = self.flights.get(entry)?;
         let named = self.entries.get(entry)?;
-        let stream = Stream::at(&flight.trajectory.at(time_s)?, flight.trajectory.nose_radius_m);
+        let stream = Stream::at(&flight.trajectory.at(time_s)?, flight.trajectory.nose_radius_m).by(self.heating.choices.reference);
         let transition = named.transition.unwrap_or(self.heating.choices.transition);
         let moment = Moment::new(&stream, &self.body, &self.heating.choices, &transition);
         Some((stream, WallEnthalpy::at_pressure(stream.stagnation_pressure_pa), moment))
@@ -184,7 +191,8 @@ fn laid_out(body: &Body, tiles: &[EffectiveTile]) -> Surface {
 fn flown(entry: &NamedEntry, body: &Body, heating: &HeatingChoices) -> Result<Flight, Error> {
     let trajectory = entry.course.fly()?;
     let kept = trajectory.thinned(SAMPLES).samples;
-    let streams: Vec<Stream> = kept.iter().map(|sample| Stream::at(sample, trajectory.nose_radius_m)).collect();
+    let streams: Vec<Stream> =
+        kept.iter().map(|sample| Stream::at(sample, trajectory.nose_radius_m).by(heating.choices.reference)).collect();
     let walls = streams.iter().map(|stream| WallEnthalpy::at_pressure(stream.stagnation_pressure_pa)).collect();
     let moments = moments(&streams, body, entry, heating);
     Ok(Flight { name: entry.name.clone(), trajectory, streams, walls, moments })

@@ -2,6 +2,7 @@
 
 use super::prepare::{Flight, Prepared};
 use crate::heating::local::{Chain, LANES};
+use crate::heating::reference::Relation;
 use crate::heating::transition::regime;
 use crate::heating::{Moment, Regime};
 use crate::tile::equilibrium::{EmissivityLanes, STEFAN_BOLTZMANN, WallEnthalpy, solve};
@@ -13,11 +14,12 @@ use wide::{CmpLt, f64x4};
 pub const NUMERICAL_ERROR_K: f64 = 0.5;
 
 /// The models behind the surface, each with its source, as results carry them.
-pub fn models() -> Vec<String> {
+pub fn models(reference: Relation) -> Vec<String> {
+    let reference = format!("reference heating: {}, {}", reference.name(), reference.source());
     [
         "atmosphere: U.S. Standard Atmosphere 1976, or the entry's own",
         "air: equilibrium enthalpy from partition functions, 0 at 0 K",
-        "reference heating: Sutton and Graves, NASA TR R-376 (1971), 1.7415e-4 sqrt(density/radius) speed^3",
+        reference.as_str(),
         "blunt nose and edges: Lees, Jet Propulsion 26 (1956); swept edges by the cylinder relation, turbulent lines by Poll (1979)",
         "pressure: modified Newtonian, expanding around the flanks by Prandtl and Meyer (Kaufman, 1963; NACA Report 1135)",
         "windward surface: flat plate at local conditions, Eckert's reference enthalpy, J. Aero. Sci. 22 (1955), laminar and turbulent; cones by Mangler (1948)",

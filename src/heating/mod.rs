@@ -58,6 +58,8 @@ pub enum Transition {
 /// The heating choices of a scenario that do not depend on a tile.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Choices {
+    /// The relation behind the reference heating.
+    pub reference: reference::Relation,
     /// Multiplies every model.
     pub scale: f64,
     /// Lee-side heating over the reference.
@@ -67,7 +69,7 @@ pub struct Choices {
 
 impl Default for Choices {
     fn default() -> Self {
-        Self { scale: 1.0, lee_fraction: 0.035, transition: Transition::None }
+        Self { reference: reference::Relation::SuttonGraves, scale: 1.0, lee_fraction: 0.035, transition: Transition::None }
     }
 }
 

@@ -1,7 +1,7 @@
 //! One moment of a flight as the heating sees it: where the wind comes from, what stagnates, and the gas at the edge of the boundary layer.
 
 use super::place::wind;
-use super::reference::sutton_graves;
+use super::reference::{Relation, SideBySide, StagnationPoint, sutton_graves};
 use crate::air::equilibrium::{self, Gas};
 use crate::air::shock::{GAMMA, stagnation};
 use crate::air::viscosity::viscosity;
@@ -137,6 +137,26 @@ impl Stream {
             mach_length: Fit::through(edge.map(|(density, viscosity, sound)| edge_pressure * viscosity / (density * sound))),
             ..still
         }
+    }
+
+    /// The same stream with its reference heating by another relation; a sample's own heating is then not used.
+    pub fn by(mut self, relation: Relation) -> Stream {
+        if relation != Relation::SuttonGraves
+            && let Some(value) = self.side_by_side().of(relation)
+        {
+            self.reference_heating_w_m2 = value;
+        }
+        self
+    }
+
+    /// The relations for the reference sphere, side by side. A flight without a free-stream temperature counts as 250 K here too.
+    pub fn side_by_side(&self) -> SideBySide {
+        let point = StagnationPoint {
+            free_pressure_pa: self.pressure_pa,
+            pressure_pa: self.stagnation_pressure_pa,
+            total_enthalpy_j_kg: self.total_enthalpy_j_kg,
+        };
+        SideBySide::at(self.density_kg_m3, self.speed_m_s, self.reference_radius_m, Some(&point))
     }
 
     /// Half rho V^3, W/m2: all the energy that the stream brings to a face square to it.

@@ -38,7 +38,7 @@ pub fn card(shield: &Shield, prepared: &Prepared, entry: usize, tile: usize) -> 
 
 /// Property, value and source, in the order of the chain.
 fn sources(shield: &Shield, prepared: &Prepared, tile: usize) -> Vec<(String, String, String)> {
-    let mut out: Vec<(String, String, String)> = surface::models()
+    let mut out: Vec<(String, String, String)> = surface::models(prepared.relation())
         .into_iter()
         .filter_map(|model| model.split_once(": ").map(|(what, source)| (what.to_string(), String::new(), source.to_string())))
         .collect();

@@ -7,6 +7,7 @@
 use super::course::{self, Number, Plan};
 use super::numbers::Quantity;
 use crate::heating::Transition;
+use crate::heating::reference::Relation;
 use crate::scenario::{Change, ChangeKey, ChangeValue, Combine, Limits, Reach, Scenario, Start, Term};
 use crate::shield::{Shield, Tile};
 
@@ -188,6 +189,7 @@ pub fn with(subject: Subject, id: &str, value: f64) -> Option<Scenario> {
 pub fn choose(subject: Subject, id: &str, chosen: usize) -> Option<Scenario> {
     let mut scenario = subject.scenario.clone();
     match id {
+        "heating.reference" => scenario.heating.choices.reference = *Relation::ALL.get(chosen)?,
         "heating.transition" => {
             let hottest = Transition::Time { time_s: 1000.0 };
             scenario.heating.choices.transition = match chosen {

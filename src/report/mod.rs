@@ -11,6 +11,7 @@
 //! | `axis` | from a value to a place on the page and back |
 //! | `numbers` | numbers as they are read, in SI and US customary units |
 //! | `words` | the sentences that the results speak |
+//! | `reference` | the reference relations side by side, and what is known of their uncertainty |
 //! | `inputs` | the inputs in the order of the physics, and how each changes a scenario |
 //! | `finding_form` | what the inspection's form asks for each kind, and the scenario that its answers make |
 //! | `course` | the numbers and plans of an entry that an input may change |
@@ -23,6 +24,7 @@ pub mod finding_form;
 pub mod inputs;
 pub mod numbers;
 pub mod ramp;
+pub mod reference;
 pub mod summary;
 pub mod tiles;
 pub mod words;

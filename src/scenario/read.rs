@@ -3,6 +3,7 @@
 use super::*;
 use crate::document::json::{self, Range};
 use crate::document::{Error, Json, Object, Problems};
+use crate::heating::reference::Relation;
 
 /// Most scenario files are far smaller; more is refused before it is parsed.
 pub const BYTES_MOST: usize = 64 << 20;
@@ -197,7 +198,7 @@ pub(super) fn factors(object: &mut Object, key: &'static str, range: Range, p: &
 fn heating(mut object: Object, p: &mut Problems) -> HeatingChoices {
     let d = Choices::default();
     let factor = Range::between(0.0, 100.0);
-    object.word_or("reference", &["sutton-graves"], "sutton-graves", p);
+    let reference = Relation::from_word(&object.word_or("reference", &Relation::WORDS, d.reference.word(), p)).unwrap_or_default();
     let scale = object.number_or("scale", factor, d.scale, p);
     let zone_factor = factors(&mut object, "zone_factor", factor, p);
     let lee_fraction = object.number_or("lee_fraction", Range::between(0.0, 1.0), d.lee_fraction, p);
@@ -205,7 +206,7 @@ fn heating(mut object: Object, p: &mut Problems) -> HeatingChoices {
     let path = object.path_of("transition");
     let transition = object.optional("transition").and_then(|node| transition(node, &path, p)).unwrap_or_default();
     object.finish(p);
-    HeatingChoices { choices: Choices { scale, lee_fraction, transition }, zone_factor, catalycity }
+    HeatingChoices { choices: Choices { reference, scale, lee_fraction, transition }, zone_factor, catalycity }
 }
 
 fn vector(object: &mut Object, key: &'static str, default: [f64; 3], p: &mut Problems) -> [f64; 3] {

@@ -16,7 +16,7 @@ fn read(body: &str) -> Result<Scenario, crate::document::Error> {
 }
 
 const FULL: &str = r#", "vehicle": {"name": "Odd", "digest": null},
- "heating": {"scale": 1.2, "zone_factor": {"belly": 1.1}, "lee_fraction": 0.04, "catalycity": {"rcg": 0.8}, "transition": {"kind": "mach", "mach": 9}},
+ "heating": {"reference": "fay-riddell", "scale": 1.2, "zone_factor": {"belly": 1.1}, "lee_fraction": 0.04, "catalycity": {"rcg": 0.8}, "transition": {"kind": "mach", "mach": 9}},
  "start": {"kind": "orbit", "structure_k": 300}, "landing": {"air_k": 280},
  "policy": {"limits": {"flights": 12}, "combine": "sum", "terms": [{"name": "heating", "fraction": 0.1, "level_sigma": 3}]},
  "changes": [{"zone": "belly", "set": {"emissivity": 0.8, "coating": "none"}}, {"tiles": ["0417"], "set": {"thickness_mm": 31}}],
@@ -51,7 +51,8 @@ fn verif_full_short_and_link_read_back_the_same() {
 
 #[test]
 fn verif_what_is_wrong_is_named_with_its_path() {
-    let cases: [(&str, &[&str]); 15] = [
+    let cases: [(&str, &[&str]); 16] = [
+        (r#","heating":{"reference":"fay"}"#, &["heating.reference", "\"fay\"", "sutton-graves", "detra-kemp-riddell"]),
         (r#","heatin":{}"#, &["heatin", "heating"]),
         (r#","heating":{"scal":1}"#, &["heating.scal", "scale"]),
         (r#","heating":{"scale":-1}"#, &["heating.scale", "-1"]),

@@ -144,7 +144,7 @@ impl Scenario {
             (
                 "heating",
                 Json::object([
-                    ("reference", Json::text("sutton-graves")),
+                    ("reference", Json::text(choices.reference.word())),
                     ("scale", n(choices.scale)),
                     ("zone_factor", map(&self.heating.zone_factor)),
                     ("lee_fraction", n(choices.lee_fraction)),

@@ -2,6 +2,7 @@
 
 use super::change;
 use super::*;
+use crate::heating::reference::Relation;
 
 /// The values that a range, a source and a label are made of.
 struct Row {
@@ -116,6 +117,9 @@ fn heating(subject: Subject) -> Vec<Input> {
     let mut list = vec![number(row("heating.scale", "Heating, all models", 0.8, 1.3, "nominal"), Some(heating.choices.scale)).lead()];
     let lee = Row { quantity: Quantity::Percent, ..row("heating.lee_fraction", "Lee side, of the reference", 0.01, 0.1, "scenario") };
     list.push(number(lee, Some(heating.choices.lee_fraction)).lead());
+    let relations = Relation::ALL.map(Relation::name).to_vec();
+    let relation = heating.choices.reference as usize;
+    list.push(choice(Step::Heating, "heating.reference", "Reference heating by", relation, relations, "scenario"));
     let chosen = match heating.choices.transition {
         Transition::None => 0,
         Transition::Time { .. } => 1,
