@@ -16,6 +16,7 @@ use crate::flight::Trajectory;
 use crate::report::digest::sha256;
 use crate::report::inputs::Subject;
 use crate::report::ramp::Scale;
+use crate::report::work::work_csv;
 use crate::report::{summary, tiles};
 use crate::scenario::{NamedEntry, Scenario, link};
 use crate::shield::{Finding, Shield, VehicleFile, demo, findings_csv, load};
@@ -324,6 +325,14 @@ impl App {
                 }
             }
             Action::SaveFindings => storage::download("findings.csv", &findings_csv(&self.findings, &self.shield.tiles)),
+            Action::SaveWork => {
+                self.settle();
+                let Some(results) = &self.results else { return };
+                match assess::work::work(&self.shield, &self.scenario, &self.findings, &results.assessment) {
+                    Ok(work) => storage::download("work.csv", &work_csv(&self.shield, &self.findings, &work)),
+                    Err(error) => self.refuse("There is no list of work.", &error),
+                }
+            }
             Action::Open(files) => {
                 if let Err(error) = self.open_files(files) {
                     let kept = format!("{} was kept.", self.shield.name);

@@ -120,6 +120,7 @@ pub enum Action {
     SaveScenario,
     SaveTable,
     SaveFindings,
+    SaveWork,
     /// The files of a vehicle, or one scenario file.
     Open(Vec<crate::shield::VehicleFile>),
     /// The demonstration again.

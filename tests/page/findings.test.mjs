@@ -96,4 +96,26 @@ export const tests = {
     const own = (await call(page, "scenario")).findings.find((finding) => finding.finding === id);
     same([own.decision, own.decided_by, own.decided_on, own.decision_reason], ["fly-as-is", "R. Example", "2031-05-20", "bond verified by pull test"], "the decision");
   },
+
+  async "the work says its hours, fewer people take longer, and decisions change it"(t) {
+    const page = await t.open();
+    await full(page);
+    await page.click("#tab-work");
+    await page.waitForSelector("#work tbody tr");
+    const ready = async () => Number((await page.textContent("#ready")).replace(/[^\d.]/g, ""));
+    const many = await ready();
+    claim(many > 0, `ready after ${many} h`);
+    await page.fill("#people", "3");
+    await page.press("#people", "Enter");
+    await full(page);
+    same((await call(page, "scenario")).work.people, 3, "work.people");
+    claim((await ready()) > many, `three people are ready after ${await ready()} h, eight after ${many} h`);
+    await page.click("[data-act=undo]");
+    await full(page);
+    same(await ready(), many, "hours to ready after undo");
+    claim((await page.textContent("#work caption")).includes("invented for the demonstration"), "the rates do not say that they are invented");
+    await page.fill("#people", "none");
+    await page.press("#people", "Enter");
+    same(await page.inputValue("#people"), "8", "the field after a word");
+  },
 };

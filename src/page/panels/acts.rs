@@ -79,6 +79,7 @@ fn clicked(kit: &Kit, parts: &Rc<RefCell<Parts>>, event: &Event) {
         let pane = match tab.id().as_str() {
             "tab-table" => Pane::Table,
             "tab-findings" => Pane::Findings,
+            "tab-work" => Pane::Work,
             _ => Pane::Shield,
         };
         local(kit, parts, &model, |parts| parts.pane = pane);
@@ -128,6 +129,7 @@ fn acted(kit: &Kit, parts: &Rc<RefCell<Parts>>, model: &Model, element: &Element
         "save" => kit.send(Action::SaveScenario),
         "save-table" => kit.send(Action::SaveTable),
         "save-findings" => kit.send(Action::SaveFindings),
+        "save-work" => kit.send(Action::SaveWork),
         "demo" => {
             local(kit, parts, model, |parts| parts.open.close(kit));
             kit.send(Action::Demonstration);

@@ -11,6 +11,7 @@
 //! | `chain`, `slider`, `card` | inputs and the picked tile, step by step |
 //! | `table` | all tiles |
 //! | `inspection` | all findings, and the form of one |
+//! | `turnaround` | the work before the next flight |
 //! | `notice`, `open` | what was refused or said; opening and dropping files |
 //! | `brief` | the sheet for print |
 //!
@@ -35,6 +36,7 @@ mod scale;
 mod slider;
 mod stage;
 mod table;
+mod turnaround;
 
 use crate::page::model::{Action, Model};
 use crate::report::words;
@@ -53,6 +55,7 @@ use stage::Stage;
 use std::cell::RefCell;
 use std::rc::{Rc, Weak};
 use table::Table;
+use turnaround::Turnaround;
 use wasm_bindgen::JsValue;
 use web_sys::Document;
 
@@ -68,6 +71,7 @@ enum Pane {
     Shield,
     Table,
     Findings,
+    Work,
 }
 
 /// The panels themselves and what is folded or open on them.
@@ -79,6 +83,7 @@ struct Parts {
     chain: Chain,
     table: Table,
     inspection: Inspection,
+    turnaround: Turnaround,
     notice: Notice,
     open: Open,
     brief: Brief,
@@ -115,6 +120,7 @@ impl Panels {
             chain: Chain::new(&kit)?,
             table: Table::new(&kit, again.clone())?,
             inspection: Inspection::new(&kit, again.clone())?,
+            turnaround: Turnaround::new(&kit)?,
             notice: Notice::new(&kit)?,
             open: Open::new(&kit)?,
             brief: Brief::new(&kit)?,
@@ -197,6 +203,7 @@ impl Parts {
             Pane::Shield => {}
             Pane::Table => self.table.render(kit, model)?,
             Pane::Findings => self.inspection.render(kit, model)?,
+            Pane::Work => self.turnaround.render(kit, model)?,
         }
         self.notice.render(kit, model)?;
         self.body(kit, model)

@@ -18,11 +18,12 @@ const MOST: usize = 40;
 type SeenRank = (u64, (bool, bool), Option<usize>, UnitSystem, bool);
 
 pub struct Stage {
-    tabs: [Element; 4],
+    tabs: [Element; 5],
     shield: Element,
     overlay: Element,
     table: Element,
     inspection: Element,
+    work: Element,
     rank: Element,
     views: Element,
     seen: Element,
@@ -37,7 +38,7 @@ impl Stage {
     pub fn new(kit: &Kit) -> Made<Self> {
         let stage = kit.by_id("stage")?;
         let (shield, overlay, table) = (kit.by_id("shield")?, kit.by_id("stage-svg")?, kit.by_id("table")?);
-        let inspection = kit.by_id("inspection")?;
+        let (inspection, work) = (kit.by_id("inspection")?, kit.by_id("work")?);
         let top = kit.html("div", "top")?;
         let pick = kit.html("div", "pick")?;
         put(&pick, &[("role", "tablist"), ("aria-label", "What is seen")])?;
@@ -51,6 +52,7 @@ impl Stage {
             tab("tab-map", "Map", "shield")?,
             tab("tab-table", "Table", "table")?,
             tab("tab-findings", "Findings", "inspection")?,
+            tab("tab-work", "Work", "work")?,
         ];
         add_all(&pick, &tabs.each_ref())?;
 
@@ -86,6 +88,7 @@ impl Stage {
             overlay,
             table,
             inspection,
+            work,
             rank,
             views,
             seen,
@@ -135,11 +138,14 @@ impl Stage {
         let map = model.scenario.view.map;
         if self.seen_tab.changed((pane, map)) {
             let picture = pane == Pane::Shield;
-            for (tab, on) in self.tabs.iter().zip([picture && !map, picture && map, pane == Pane::Table, pane == Pane::Findings]) {
+            for (tab, on) in
+                self.tabs.iter().zip([picture && !map, picture && map, pane == Pane::Table, pane == Pane::Findings, pane == Pane::Work])
+            {
                 put(tab, &[("aria-selected", if on { "true" } else { "false" }), ("tabindex", if on { "0" } else { "-1" })])?;
             }
             show(&self.table, pane == Pane::Table);
             show(&self.inspection, pane == Pane::Findings);
+            show(&self.work, pane == Pane::Work);
             for element in [&self.shield, &self.overlay, &self.rank, &self.views] {
                 element.class_list().toggle_with_force("away", !picture)?;
             }
