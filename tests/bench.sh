@@ -16,5 +16,11 @@ need_chromium
 say "Building the command and the page"
 cargo build --locked --release || die "the command could not be built"
 sh www/serve.sh build || die "the page could not be built"
-say "Measuring"
+say "The in-depth solver on one core"
+cargo test --locked --release --lib tile::batch -- --ignored --nocapture pace || die "the in-depth solver could not be measured"
+if python3 -c "import numpy, scipy" 2>/dev/null; then
+  say "The general integrator on five stacks of the same kind; its time at about 0.5 K over that of a tile is the paired ratio"
+  python3 tests/stiff/compare.py target/release/tileglow assets/materials.json || die "the two differ"
+fi
+say "Measuring the page"
 exec node tests/page/bench.mjs

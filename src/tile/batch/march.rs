@@ -7,8 +7,9 @@
 use super::face::{Exposed, Moment};
 use super::lanes::{D, LANES, Lanes, MIDDLE, W};
 use super::problem::{End, History, TilePeak, TileProblem, TileResult};
+use super::steady::Steady;
 use super::table::{MaterialTable, WallTable};
-use crate::tile::face::{Face, STEFAN_BOLTZMANN};
+use crate::tile::face::STEFAN_BOLTZMANN;
 use crate::tile::mesh::{Mesh, Spec};
 use crate::tile::transient::Step;
 use std::cmp::Ordering;
@@ -28,7 +29,9 @@ const UNSEEN_K: f64 = 0.12;
 const SHORTENINGS: usize = 12;
 const CHUNK: usize = 256;
 const FIRST_STEP_S: f64 = 0.02;
+/// A step is at most this long or this share of the time gone by, so that a limit of any length takes few steps.
 const LONGEST_STEP_S: f64 = 600.0;
+const LONGEST_SHARE: f64 = 0.1;
 const MOST_STEPS: usize = 20_000;
 
 /// Solves every tile; the result of each depends on its own problem alone, not on order or company.
@@ -103,6 +106,23 @@ pub fn solve_with_history(problem: &TileProblem, wall: &WallTable) -> (TileResul
     best
 }
 
+/// Bondline, structure and structure at touchdown on a coarse resolution, one twice and one four times as fine.
+#[cfg(test)]
+pub(super) fn three_resolutions(problem: &TileProblem, cells: usize, tolerance_k: f64, wall: &WallTable) -> [[f64; 3]; 3] {
+    let (plan, finer) = (Plan::new(problem, cells), Plan::at_levels(problem, cells, [2, 4]));
+    let coarse = march([problem; LANES], [&plan; LANES], false, Pace::Own(tolerance_k), wall, &[], None);
+    let fine = march([problem; LANES], [&plan; LANES], true, Pace::Halved(&coarse), wall, &[], None);
+    let mut ends_s = Vec::new();
+    let mut from = 0.0;
+    for to in &coarse[0].ends_s {
+        ends_s.extend([0.5 * (from + to), *to]);
+        from = *to;
+    }
+    let paths = [0, 1, 2, 3].map(|_| Track { ends_s: ends_s.clone(), ..Track::default() });
+    let finest = march([problem; LANES], [&finer; LANES], true, Pace::Halved(&paths), wall, &[], None);
+    [&coarse[0], &fine[0], &finest[0]].map(|track| [track.peaks[1].temperature_k, track.peaks[2].temperature_k, track.touchdown_k])
+}
+
 /// A tile's two grids.
 struct Plan {
     coarse: Mesh,
@@ -118,6 +138,10 @@ struct Plan {
 
 impl Plan {
     fn new(problem: &TileProblem, cells: usize) -> Plan {
+        Plan::at_levels(problem, cells, [1, 2])
+    }
+
+    fn at_levels(problem: &TileProblem, cells: usize, levels: [usize; 2]) -> Plan {
         let mut specs = Vec::with_capacity(problem.layers.len());
         // Diffusivity where the heat passes: between start and peak, thin air.
         let (temperature_k, pressure_pa) = (600.0, 1000.0);
@@ -150,8 +174,8 @@ impl Plan {
             mesh
         };
         Plan {
-            coarse: grid(1),
-            fine: grid(2),
+            coarse: grid(levels[0]),
+            fine: grid(levels[1]),
             tile_layers: problem.tile_layers,
             structure: problem.structure,
             layer_count: problem.layers.len(),
@@ -271,7 +295,11 @@ fn march(
     let mut moment_now: [Moment; LANES] = [0, 1, 2, 3].map(|lane| exposed[lane].at(0.0));
     let mut flow_now = ([0.0; LANES], [0.0; LANES]);
     let mut next_h = [FIRST_STEP_S; LANES];
-    let mut active = [true; LANES];
+    // A coarse run that could not take its first step leaves nothing to follow.
+    let mut active = match &pace {
+        Pace::Own(_) => [true; LANES],
+        Pace::Halved(paths) => [0, 1, 2, 3].map(|lane| !paths[lane].ends_s.is_empty()),
+    };
     let mut slopes = [[0.0; 3]; LANES];
     let steady = [0, 1, 2, 3].map(|lane| Steady::of(problems[lane]));
     let mut tracks: [Track; LANES] = [0, 1, 2, 3].map(|lane| {
@@ -341,7 +369,7 @@ fn march(
                     let ratio = 0.9 / libm::cbrt(error.max(1e-6));
                     taken[lane] = error <= 1.0;
                     let grown = h[lane] * if taken[lane] { ratio.clamp(0.3, 4.0) } else { ratio.clamp(0.1, 0.8) };
-                    next_h[lane] = grown.min(LONGEST_STEP_S);
+                    next_h[lane] = grown.min(LONGEST_STEP_S.max(LONGEST_SHARE * to_s[lane]));
                 }
                 if !taken[lane] && h[lane] < 1e-6 {
                     active[lane] = false;
@@ -486,48 +514,4 @@ fn fluence(problem: &TileProblem) -> Vec<f64> {
         fluence.push(sum);
     }
     fluence
-}
-
-/// Where a tile ends on the ground, for telling that it is there.
-struct Steady {
-    structure_k: f64,
-    hottest_k: f64,
-}
-
-impl Steady {
-    /// From the resistances in series at the ground's air temperature and pressure.
-    fn of(problem: &TileProblem) -> Steady {
-        let landing = &problem.landing;
-        let air = landing.air_k;
-        let film = landing.h_w_m2k + 4.0 * problem.emissivity_at(air).0 * STEFAN_BOLTZMANN * air * air * air;
-        let far = f64::MAX;
-        let (film_back, back_k) = match problem.back {
-            Face::Temperature(curve) => (1e7, curve.value_at(far)),
-            Face::Convection { h_w_m2k, ambient_k } => (h_w_m2k.value_at(far), ambient_k.value_at(far)),
-            Face::Radiation { emissivity, surroundings_k } => {
-                let cube = 0.5 * (air + surroundings_k) * (air * air + surroundings_k * surroundings_k);
-                (2.0 * emissivity * STEFAN_BOLTZMANN * cube, *surroundings_k)
-            }
-            _ => (0.0, air),
-        };
-        let resistance = |layer: &super::problem::TileLayer| {
-            let k = layer.table.conductivity(air, landing.ground_pressure_pa) * layer.conductivity_scale;
-            layer.contact_m2k_w + layer.thickness_m / k
-        };
-        let above: f64 = 1.0 / film + problem.layers[..problem.structure].iter().map(resistance).sum::<f64>();
-        let whole: f64 = 1.0 / film + problem.layers.iter().map(resistance).sum::<f64>();
-        let share = if film_back > 0.0 { above / (whole + 1.0 / film_back) } else { 0.0 };
-        Steady { structure_k: air + (back_k - air) * share, hottest_k: if film_back > 0.0 { air.max(back_k) } else { air } }
-    }
-
-    /// Whether the structure can only fall, or lies within 1 K of its end with nothing left above to heat it.
-    fn end(&self, structure_k: f64, hottest_k: f64, peak_k: f64) -> Option<End> {
-        if hottest_k <= peak_k && self.hottest_k <= peak_k {
-            Some(End::Peaked)
-        } else if (structure_k - self.structure_k).abs() <= 1.0 && hottest_k <= self.hottest_k + 1.0 {
-            Some(End::Steady)
-        } else {
-            None
-        }
-    }
 }

@@ -7,16 +7,20 @@
 //! | `face` | the heat into a tile's face and out of its back, lane by lane |
 //! | `lanes` | one implicit step of four tiles, each with its own step and convergence |
 //! | `march` | a tile's way through time on a coarse and on a fine resolution |
+//! | `steady` | where a tile ends on the ground |
 
 mod face;
 mod lanes;
 mod march;
 mod problem;
+mod steady;
 mod table;
 
 pub use march::{solve, solve_traced, solve_with_history};
 pub use problem::{End, History, Landing, TileLayer, TilePeak, TileProblem, TileResult};
 pub use table::{MaterialTable, WallTable};
 
+#[cfg(test)]
+mod honesty;
 #[cfg(test)]
 mod tests;
