@@ -23,7 +23,8 @@ const ATTEMPTS: [(usize, f64); 4] = [(8, 2.0), (14, 0.6), (24, 0.15), (48, 0.03)
 /// The deepest cell is this many times the shallowest, in the wave's measure.
 const GROWTH: f64 = 8.0;
 /// What the difference of the two resolutions does not see, K: corners that the gridded tables cut, samples between a step's looks,
-/// and two errors that cancel by chance. Set so that the stated error holds (`verif_the_stated_error_covers_the_true_one`).
+/// and two errors that cancel by chance. Chosen on 280 tiles (over 99 % within it, the worst 1.25 times); on 661 others drawn at
+/// random 14 (2.1 %) lie beyond the error that they state, the worst 8.8 times (2.7 K against 0.31 K): see DEVELOPERS.md.
 const UNSEEN_K: f64 = 0.12;
 /// How often a step that would miss a feature of the heating is shortened before it is tried.
 const SHORTENINGS: usize = 12;
