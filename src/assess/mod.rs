@@ -9,6 +9,7 @@
 //! | `consequence` | condition by zone, nose to tail, and risk |
 //! | `damage` | temperatures and margins with a finding and without |
 //! | `effects` | what a finding does to its tile's model, as rows |
+//! | `flown` | thermocouples of a flight against the prediction, and proposed scales |
 //! | `history` | flights: what stands, what grew, what a part has flown |
 //! | `tolerable` | the deepest and the longest cavity that a tile could tolerate |
 //! | `work` | tasks, jobs, hours, timetable |
@@ -19,6 +20,7 @@ pub mod condition;
 pub mod consequence;
 pub mod damage;
 pub mod effects;
+pub mod flown;
 pub mod history;
 pub mod margins;
 pub mod prepare;

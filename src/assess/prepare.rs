@@ -422,7 +422,8 @@ fn effective_tiles(shield: &Shield, scenario: &Scenario, body: &Body) -> Result<
             named.map_or(1.0, |(_, factor)| *factor)
         });
         let facet = Facet { nose_radius_m: draft.nose_radius_m, running_length_m: draft.running_length_m, ..tile.facet };
-        let zone_factor = scenario.heating.zone_factor.get(&tile.zone).copied().unwrap_or(1.0);
+        let zone_factor =
+            scenario.heating.zone_factor.get(&tile.zone).copied().unwrap_or(1.0) * scenario.inspection.accepted_scale(&tile.zone);
         tiles.push(EffectiveTile {
             material: draft.material,
             coating: draft.coating,

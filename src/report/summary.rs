@@ -68,7 +68,8 @@ pub fn summary(shield: &Shield, scenario: &Scenario, assessment: &Assessment, ti
     let warnings: Vec<String> = shield.warnings.iter().chain(&assessment.warnings).cloned().collect();
     let short = assessment.tiles.iter().filter(|tile| tile.margin_k.is_some_and(|margin| margin < 0.0)).count();
     let state = consequence::state(shield, scenario, assessment);
-    let upkeep = assess::findings(shield, scenario).and_then(|found| assess::work::work(shield, scenario, &found, assessment));
+    let found = assess::findings(shield, scenario).unwrap_or_default();
+    let upkeep = assess::work::work(shield, scenario, &found, assessment);
     let upkeep = upkeep.map_or(Json::Null, |upkeep| work::summary(&upkeep));
     let error = assessment.tiles.iter().map(|tile| tile.numerical_error_k).fold(0.0, f64::max);
     Json::object([
@@ -84,6 +85,7 @@ pub fn summary(shield: &Shield, scenario: &Scenario, assessment: &Assessment, ti
         ("zones", work::zones(&state)),
         ("tiles_with_most_risk", Json::number_or_null(state.tiles_with_most_risk)),
         ("work", upkeep),
+        ("findings", work::findings(shield, &found)),
         ("limiting", Json::List(rows.collect())),
         ("area_m2", n(sum(&|i| shield.tiles[i].facet.area_m2))),
         ("plain_area_m2", n(shield.plain_area_m2)),
