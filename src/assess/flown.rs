@@ -13,7 +13,7 @@ use std::collections::BTreeMap;
 pub const FACE_MM: f64 = 1.0;
 /// Below this prediction a sensor says little of the heating, K.
 const HOT_K: f64 = 600.0;
-/// A turn to turbulent flow shows as a rise of so many kelvins within [`WINDOW_S`] in a trace that did not rise by a quarter of it just before.
+/// A turn to turbulent flow shows as a rise of so many kelvins within [`WINDOW_S`] where the trace rose by less than a quarter of it just before.
 /// Invented: for a face near 1000 K it is about a third more heat.
 const JUMP_K: f64 = 30.0;
 const WINDOW_S: f64 = 40.0;
@@ -86,8 +86,8 @@ fn transition(trace: &[(f64, f64)]) -> Option<f64> {
     let mut found: Option<(f64, f64)> = None;
     for (time, value) in trace.iter().copied() {
         let Some((here, before)) = rise(time).zip(rise(time - WINDOW_S)) else { continue };
-        // A trace that was already rising is the entry's own heating.
-        let jumps = value > HOT_K && here >= JUMP_K && before < 0.25 * JUMP_K;
+        // A trace that was already rising as fast is the entry's own heating.
+        let jumps = value > HOT_K && here >= JUMP_K && before < 0.25 * here;
         if jumps && found.is_none_or(|(_, most)| here > most) {
             found = Some((time + 0.5 * WINDOW_S, here));
         }
