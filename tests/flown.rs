@@ -13,15 +13,8 @@ const LEE: f64 = 0.94;
 const TURNS_S: f64 = 900.0;
 const TURBULENT: f64 = 1.9;
 /// Sensors by zone.
-const ZONES: [(&str, usize); 7] = [
-    ("nose", 3),
-    ("belly forward", 6),
-    ("belly centre", 6),
-    ("belly aft", 6),
-    ("left chine", 3),
-    ("right chine", 3),
-    ("lee", 3),
-];
+const ZONES: [(&str, usize); 7] =
+    [("nose", 3), ("belly forward", 6), ("belly centre", 6), ("belly aft", 6), ("left chine", 3), ("right chine", 3), ("lee", 3)];
 
 fn demonstration() -> (Shield, Scenario, Prepared) {
     let shield = load(&demo::files(), demo::NAME).unwrap();
@@ -48,7 +41,13 @@ fn write_the_flight() {
                 let (a, b) = (&rows[next - 1], &rows[next]);
                 a.surface_k + (b.surface_k - a.surface_k) * (time - a.time_s) / (b.time_s - a.time_s)
             };
-            let scale = if zone.starts_with("lee") { LEE } else if zone.starts_with("belly") { BELLY } else { 1.0 };
+            let scale = if zone.starts_with("lee") {
+                LEE
+            } else if zone.starts_with("belly") {
+                BELLY
+            } else {
+                1.0
+            };
             let mut values = Vec::new();
             let mut time = 0.0;
             while time <= last {
@@ -84,7 +83,8 @@ fn verif_the_comparison_finds_the_stated_disturbance() {
     assert!(quiet.clone().all(|sensor| sensor.transition_measured_s.is_none() && sensor.rms_k < 60.0));
     // A proposal changes nothing until a named person accepts it; then the zone's heating is that much more.
     let zone = "belly forward";
-    let before = prepared.tiles.iter().zip(&shield.tiles).find(|(_, tile)| tile.zone == zone).map(|(tile, _)| tile.local.multiplier).unwrap();
+    let before =
+        prepared.tiles.iter().zip(&shield.tiles).find(|(_, tile)| tile.zone == zone).map(|(tile, _)| tile.local.multiplier).unwrap();
     scenario.inspection.accepted.push(Accepted {
         zone: zone.to_string(),
         scale: zones[zone].scale,

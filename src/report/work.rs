@@ -3,7 +3,7 @@
 use crate::assess::consequence::{State, Zone};
 use crate::assess::flown::Flown;
 use crate::assess::work::Work;
-use crate::assess::{Condition, history};
+use crate::assess::{Condition, Prepared, history};
 use crate::document::{Json, csv, text};
 use crate::scenario::Scenario;
 use crate::shield::findings::KINDS;
@@ -133,7 +133,7 @@ pub fn findings(shield: &Shield, findings: &[Finding]) -> Json {
     ])
 }
 
-/// A flight's thermocouples against the prediction, in summary.json; proposals stand apart from what a person accepted.
+/// A flight's thermocouples against the prediction; proposals stand apart from what a person accepted.
 pub fn flown(shield: &Shield, scenario: &Scenario, flight: u32, entry: &str, flown: &Flown) -> Json {
     let n = Json::Number;
     let sensors = flown.sensors.iter().map(|sensor| {
@@ -172,6 +172,30 @@ pub fn flown(shield: &Shield, scenario: &Scenario, flight: u32, entry: &str, flo
         ("not_compared_outside", n(flown.outside as f64)),
         ("proposals", Json::List(proposals.collect())),
     ])
+}
+
+/// flown.json: every flight that has thermocouples, against the first entry, which stands for its reconstructed trajectory. `None` where
+/// the vehicle brings no flight data.
+pub fn flown_json(shield: &Shield, scenario: &Scenario, prepared: &Prepared) -> Option<Json> {
+    let mut flights: Vec<u32> = shield.flight_data.iter().map(|sample| sample.flight).collect();
+    flights.sort_unstable();
+    flights.dedup();
+    let entry = scenario.entries.first().map_or("", |entry| entry.name.as_str());
+    let compared = |flight: &u32| {
+        let flown = crate::assess::flown::flown(shield, prepared, *flight, 0).ok()?;
+        Some(self::flown(shield, scenario, *flight, entry, &flown))
+    };
+    let rows: Vec<Json> = flights.iter().filter_map(compared).collect();
+    (!rows.is_empty()).then(|| {
+        Json::object([
+            ("format", Json::text("tileglow-flown/1")),
+            ("tileglow", Json::text(crate::VERSION)),
+            ("inputs_digest", Json::text(super::digest::inputs(&shield.digest, scenario))),
+            ("models", Json::List(crate::assess::surface::models(scenario.heating.choices.reference).into_iter().map(Json::text).collect())),
+            ("flights", Json::List(rows)),
+            ("caution", Json::text(super::CAUTION)),
+        ])
+    })
 }
 
 /// The work in summary.json: hours by skill, the longest chain, the hours to ready and what could not be shorter, waterproofing.
