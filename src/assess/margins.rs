@@ -117,7 +117,9 @@ fn tile_result(shield: &Shield, scenario: &Scenario, prepared: &Prepared, tile: 
             result.regime_at_peak = peak.regime_at_peak;
             result.sensitive = peak.sensitive;
         }
-        result.heat_load_j_m2 = result.heat_load_j_m2.max(peak.heat_load_j_m2);
+        if peak.heat_load_j_m2 > result.heat_load_j_m2 {
+            (result.heat_load_j_m2, result.capped_share) = (peak.heat_load_j_m2, peak.capped_share);
+        }
         let margin = limit.as_ref().map(|limit| limit.kelvin - counted_k);
         if margin.is_some_and(|margin| result.margin_k.is_none_or(|known| margin < known)) {
             result.margin_surface_k = margin;
