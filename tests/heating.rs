@@ -498,7 +498,7 @@ mod whole {
         println!("left body flap: {before:.0} K, 15 degrees down {hottest:.0} K");
         assert!(hottest > before + 50.0);
         let told = prepared.update(&shield, &scenario(deflected("left flap", 1.0))).unwrap_err().to_string();
-        assert!(told.contains("entries[0].entry.deflection_deg.left flap") && told.contains("right body flap"), "{told}");
+        assert!(told.contains("entries[0].entry.deflection_deg.left flap") && told.contains("left body flap"), "{told}");
     }
 
     /// `cargo test --release --test heating -- --ignored --nocapture` prints nanoseconds.

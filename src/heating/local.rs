@@ -22,7 +22,8 @@
 //! 5. Turbulent: 0.0296 Re*^-1/5 Pr^-2/3 on the same run, joined to the laminar part by the fourth root of the sum of fourth powers; mixed in by the
 //!    intermittency of `transition`. A swept edge has a turbulent line of its own (`Moment::attachment_line`); a blunt nose stays laminar.
 //! 6. Lee side: the stated fraction of the reference, joined the same way, so that no face is below it.
-//! 7. Multipliers: the scenario's scale, zone and tile; catalycity, by dissociation and not where turbulent.
+//! 7. Multipliers: the scenario's scale, zone and tile; catalycity, by dissociation and not where turbulent; a proud step (`gap`); recombination by coating
+//!    where chosen (`catalysis`). A deflected tile turns first, and behind its corner P follows the pressure ratio (`control`).
 //! 8. Cap: half rho V^3 times the inclination (not below the lee fraction), joined as 1 / (1 / q^4 + 1 / cap^4)^(1/4).
 //!
 //! The recovery enthalpy is H - (1 - r) u^2 / 2, r = Pr^(1/2) laminar and Pr^(1/3) turbulent, u that of the plate or, on the blunt part, the
