@@ -370,8 +370,12 @@ impl Moment {
             (turbulence, onset_square) =
                 self.turbulence(tile, share, along_speed, pressure, density_viscosity, run, fade, plate_square, laminar_square);
             // A swept edge's own line, where the plate's run has not yet begun.
-            let edge_share = tile.sweep_share * (one - fade) * splat(self.edge_share);
-            if turbulence.cmp_gt(zero).any() || edge_share.cmp_gt(splat(1e-3)).any() {
+            let ahead = (splat(0.5) - fade).fast_max(zero) * splat(2.0);
+            let edge_share = tile.sweep_share * ahead * splat(self.edge_share);
+            let (line, line_reynolds, rate) =
+                if edge_share.cmp_gt(zero).any() { self.attachment_line(tile, unswept, root, edge_share) } else { (zero, one, one) };
+            let has_line = line.cmp_gt(zero).any();
+            if has_line || turbulence.cmp_gt(zero).any() {
                 let reynolds = pressure * splat(self.speed_m_s) * along_speed * run * fit(&self.reynolds, share);
                 let gain = turbulent_over_laminar(reynolds);
                 // The corner raises the laminar square by its root's fourth power of the turbulent.
@@ -379,11 +383,14 @@ impl Moment {
                 let laminar = laminar_4.sqrt().sqrt();
                 let turbulent = (laminar_4 + turbulent_square * turbulent_square).sqrt().sqrt();
                 let mut mixed = laminar + turbulence * (turbulent - laminar);
-                let (line_square, line) = self.attachment_line(tile, unswept, root, swept_viscosity, falling);
-                let line = line * edge_share;
-                let turbulent = (laminar_4 + line_square * line_square).sqrt().sqrt();
-                mixed += line * (turbulent - laminar);
-                turbulence = turbulence.fast_max(line);
+                if has_line {
+                    let gain = turbulent_over_laminar(line_reynolds);
+                    let on_line = free + splat(self.stagnation_pressure_pa - self.pressure_pa) * unswept;
+                    let line_square = splat(self.plate) * swept_viscosity * on_line * rate * falling * gain * gain;
+                    let turbulent = (laminar_4 + line_square * line_square).sqrt().sqrt();
+                    mixed += line * (turbulent - laminar);
+                    turbulence = turbulence.fast_max(line);
+                }
                 let square = mixed * mixed;
                 factor_4 = turbulence.cmp_gt(zero).blend(square * square, laminar_4);
             }
@@ -431,6 +438,7 @@ impl Moment {
 
     /// Heating of tiles that stand proud, over that of flush ones (`gap`), with the plate's own layer.
     #[allow(clippy::too_many_arguments)]
+    #[inline(never)]
     fn stepped(
         &self,
         steps: &[f64; LANES],
@@ -463,7 +471,7 @@ impl Moment {
     }
 
     /// A turned tile's inclination before it turned, and what the corner adds to the square of the laminar heating.
-    #[inline]
+    #[inline(never)]
     fn corner(&self, tile: &Group, pressure: f64x4) -> (f64x4, f64x4) {
         let [wx, wy, wz] = self.wind.map(splat);
         let inclination = splat(0.0) - (tile.normal[0] * wx + tile.normal[2] * wz + tile.normal[1] * wy);
@@ -473,22 +481,21 @@ impl Moment {
         (facing, control::interaction(pressure, splat(self.pressure_pa) + splat(self.stagnation_pressure_pa - self.pressure_pa) * before))
     }
 
-    /// Turbulent attachment line of a swept edge: the square of its factor, and its intermittency.
+    /// Turbulent attachment line of a swept edge: its intermittency times the edge's share, the plate's Reynolds number, velocity gradient over speed.
     ///
     /// On the line of an infinite swept cylinder the layer grows until outflow balances it: it is that of a plate on the run W / (dU/dx) (W the speed
     /// along the edge, dU/dx the gradient across it), so that Poll's Reynolds number is the root of the plate's (Poll, Aeron. Quarterly 30 (1979), skin
     /// friction 0.0592 R*^-0.4; from memory). Turbulent from R* = 245, where disturbances of a rough edge first persist (Poll, as before).
-    #[inline]
-    fn attachment_line(&self, tile: &Group, unswept: f64x4, root: f64x4, viscosity: f64x4, falling: f64x4) -> (f64x4, f64x4) {
+    #[inline(never)]
+    fn attachment_line(&self, tile: &Group, unswept: f64x4, root: f64x4, edge_share: f64x4) -> (f64x4, f64x4, f64x4) {
         let one = splat(1.0);
         let along = (one - unswept).fast_max(splat(0.0));
         let pressure = splat(self.pressure_pa) + splat(self.stagnation_pressure_pa - self.pressure_pa) * unswept;
         let sharp = tile.blunt_per_m * splat(1.0 / SPHERE_OVER_CYLINDER);
         let rate = (splat(self.gradient) * root * sharp).fast_max(splat(1e-12));
         let reynolds = pressure * splat(self.speed_m_s) * along * fit(&self.reynolds, along) / rate;
-        let gain = turbulent_over_laminar(reynolds);
-        let square = splat(self.plate) * viscosity * pressure * rate * falling * gain * gain;
-        (square, intermittency(reynolds * splat(1.0 / (ATTACHMENT_LINE_ONSET * ATTACHMENT_LINE_ONSET))))
+        let line = intermittency(reynolds * splat(1.0 / (ATTACHMENT_LINE_ONSET * ATTACHMENT_LINE_ONSET)));
+        (line * edge_share, reynolds, rate)
     }
 
     /// Square of the running length and start radius at this angle of attack.
