@@ -2,6 +2,7 @@
 
 use super::files::{self, Folder};
 use super::vehicle::read_vehicle;
+use crate::assess::depth::{Setup, Tables};
 use crate::assess::{self, Assessment, Prepared};
 use crate::document::Error;
 use crate::report::work::work_csv;
@@ -96,12 +97,19 @@ pub fn run(args: Args) -> Result<(), Error> {
     let prepared = Prepared::new(&shield, &scenario)?;
     let flown = start.elapsed().as_secs_f64();
     let findings = assess::findings(&shield, &scenario)?;
-    let mut assessment = assess::assess(&shield, &scenario, &prepared, &findings);
+    let tables = Tables::of(&shield.library);
+    let setup = Setup::new(&shield, &scenario, &prepared, &tables)?;
+    let depth = super::depth::solve(&setup);
+    let solved = start.elapsed().as_secs_f64();
+    let mut assessment = assess::with_depth(&setup, &findings, &depth);
     assess::settle(&prepared, &mut assessment);
+    let reach = super::depth::sliced(shield.tiles.len(), |tiles| assess::reach::solve(&setup, &assessment, &depth, tiles));
+    assess::reach::apply(&mut assessment, &reach);
     let assessed = start.elapsed().as_secs_f64();
     let table = tiles::tiles_csv(&shield, &scenario, &assessment);
     let stages =
-        [("vehicle", loaded), ("flight", flown - loaded), ("surface and margins", assessed - flown)].map(|(name, s)| (name.to_string(), s));
+        [("vehicle", loaded), ("flight", flown - loaded), ("in depth", solved - flown), ("surface and margins", assessed - solved)]
+            .map(|(name, s)| (name.to_string(), s));
     let summary = summary::summary(&shield, &scenario, &assessment, &table, &stages);
     match &mut folder {
         Some(folder) => {

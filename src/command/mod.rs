@@ -3,6 +3,7 @@
 //! | file | idea |
 //! | --- | --- |
 //! | `spot`, `fly`, `coupon`, `assess`, `size`, `demo` | one command each: its options and what it does with them |
+//! | `depth` | every tile in depth, on all processors |
 //! | `problem` | what the option parser found, told as every other error |
 //! | `files` | reading inputs, writing results whole or not at all |
 //! | `vehicle` | the files of a vehicle from a folder, a zip or a GLB |
@@ -15,6 +16,7 @@ use std::ffi::OsString;
 pub mod assess;
 pub mod coupon;
 pub mod demo;
+pub mod depth;
 pub mod files;
 pub mod fly;
 mod problem;
