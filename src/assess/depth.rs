@@ -250,7 +250,7 @@ impl<'a> Setup<'a> {
             let start_s = flight.streams.first().map_or(0.0, |stream| stream.time_s);
             let mut times_s: Vec<f64> = flight.streams.iter().map(|stream| stream.time_s - start_s).collect();
             let lasts_s = times_s.last().copied().unwrap_or_default();
-            if !(lasts_s <= LONGEST_ENTRY_S) {
+            if lasts_s.is_nan() || lasts_s > LONGEST_ENTRY_S {
                 return Err(Error::bad(
                     format!("entry {:?} lasts {lasts_s} s, too long to follow through a tile", flight.name),
                     format!("at most {LONGEST_ENTRY_S} s"),

@@ -132,7 +132,7 @@ impl Search {
         let (gap_k, entry) = target.known(depth);
         let still_k = target.met_k[0].min(target.met_k[1]) - target.start_k;
         let mut search = Search { target, along, entry, low: (0.0, still_k), high: None, most, next: own, stalled: None, found: None };
-        if !(still_k > 0.0) || gap_k.is_nan() {
+        if still_k.is_nan() || still_k <= 0.0 || gap_k.is_nan() {
             search.found = Some(Found::Never);
             return search;
         }

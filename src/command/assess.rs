@@ -69,7 +69,7 @@ pub fn warn(shield: &Shield, assessment: &Assessment) {
 ///
 /// # Errors
 /// `out` is the folder `inputs`.
-fn apart(out: &Path, inputs: Option<&Path>) -> Result<(), Error> {
+pub fn apart(out: &Path, inputs: Option<&Path>) -> Result<(), Error> {
     let Some(inputs) = inputs.map(|path| if path.as_os_str().is_empty() { Path::new(".") } else { path }) else { return Ok(()) };
     match (out.canonicalize(), inputs.canonicalize()) {
         (Ok(a), Ok(b)) if a == b => {

@@ -12,7 +12,7 @@ pub fn solve(setup: &Setup) -> Vec<Option<TileDepth>> {
 }
 
 /// `work` for every tile below `count`, slice by slice.
-pub fn sliced<T: Send>(count: usize, work: impl Fn(&[usize]) -> Vec<T> + Sync) -> Vec<T> {
+pub fn sliced<T: Send>(count: usize, work: impl Fn(&[usize]) -> Vec<T> + Sync + Send) -> Vec<T> {
     let tiles: Vec<usize> = (0..count).collect();
-    tiles.par_chunks(SLICE).map(|slice| work(slice)).collect::<Vec<_>>().into_iter().flatten().collect()
+    tiles.par_chunks(SLICE).map(work).collect::<Vec<_>>().into_iter().flatten().collect()
 }

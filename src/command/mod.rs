@@ -47,7 +47,7 @@ enum Command {
     Coupon(coupon::Args),
     /// The whole shield: every tile's temperatures and margins
     Assess(assess::Args),
-    /// The whole shield: the thickness that every tile needs (not available yet)
+    /// The whole shield: the thickness that every tile needs, and its mass
     Size(size::Args),
     /// Write the demonstration vehicle, its scenario and its findings into a folder
     Demo(demo::Args),

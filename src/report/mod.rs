@@ -5,6 +5,7 @@
 //! | `tiles` | tiles.csv |
 //! | `summary` | summary.json |
 //! | `work` | work.csv |
+//! | `size` | what sizing says, by zone |
 //! | `brief` | the readable summary of the command |
 //! | `digest` | SHA-256 of inputs and results |
 //! | `ramp` | value to colour, for legend and shield alike |
@@ -25,6 +26,7 @@ pub mod inputs;
 pub mod numbers;
 pub mod ramp;
 pub mod reference;
+pub mod size;
 pub mod summary;
 pub mod tiles;
 pub mod words;
