@@ -122,6 +122,11 @@ fn network(setup: &Setup) -> Vec<Option<Node>> {
     nodes
 }
 
+/// The neighbours to which a tile's structure conducts, and how well, W/m2K of the tile.
+pub fn joints_of(setup: &Setup, tile: usize) -> Vec<(usize, f64)> {
+    network(setup).into_iter().nth(tile).flatten().map_or(Vec::new(), |node| node.joints)
+}
+
 /// The structure of every tile over time with its neighbours.
 pub struct Coupled {
     /// From the entry's first row.

@@ -160,6 +160,26 @@ pub struct TileResult {
     pub numerical_error_k: f64,
 }
 
+impl TileResult {
+    /// Nominal peak of the governing layer over the entries, and its peak with the policy's terms in the governing entry, K.
+    pub fn governing_peak(&self) -> Option<(f64, f64)> {
+        match self.governed_by? {
+            GovernedBy::Surface => Some((self.surface.temperature_k, self.counted_surface_k)),
+            GovernedBy::Bondline => Some((self.bondline?.temperature_k, self.counted_bondline_k?)),
+            GovernedBy::Structure => Some((self.structure?.temperature_k, self.counted_structure_k?)),
+        }
+    }
+
+    /// When and how hot the governing layer gets, and what it may.
+    pub fn governing(&self) -> Option<(Peak, f64)> {
+        match self.governed_by? {
+            GovernedBy::Surface => Some((self.surface, self.limit_surface_k?)),
+            GovernedBy::Bondline => Some((self.bondline?, self.limit_bondline_k?)),
+            GovernedBy::Structure => Some((self.structure?, self.limit_structure_k?)),
+        }
+    }
+}
+
 /// What a tile is made of after the scenario's changes; indices into the vehicle's library.
 #[derive(Debug, Clone, Copy, PartialEq, Default)]
 pub struct Effective {
@@ -182,3 +202,6 @@ pub struct Assessment {
     /// Tiles whose solution in depth is not there yet: 0 in a full result.
     pub pending: usize,
 }
+
+#[cfg(test)]
+mod tests;
