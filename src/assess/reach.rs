@@ -1,8 +1,8 @@
 //! How far a tile is from its limits: the factor on its heating, and the thickness, at which the first margin is 0.
 //!
 //! Both are found by real solves of the whole stack, in a bracket that only shrinks: secant in a variable in which the rise is nearly linear
-//! (root of the heating, one over the thickness), halved where the secant stalls. The temperature to meet is the limit less what policy and
-//! neighbours add, grown in proportion to the rise; without either it is the limit itself. A search ends on the line between its two sides when a
+//! (root of the heating, one over the thickness), halved where the secant stalls. The temperature to meet is the limit less what
+//! the neighbours bring as they are, and less what the policy's terms add, grown in proportion to the rise. A search ends on the line between its two sides when a
 //! run comes within [`MET_K`] of it, or at a bracket of 0.1 %: the factor is then good to the solver's own error over the slope, some 0.5 % (`verif_reach_is_where_the_margin_ends`).
 
 use super::depth::{Case, End, Setup, TileDepth, Variation};
@@ -61,6 +61,10 @@ impl Target {
             return None;
         }
         let start_k = setup.start_of(tile).1;
+        let brought_k = match (result.structure, result.structure_isolated) {
+            (Some(counts), Some(alone)) => (counts.temperature_k - alone.temperature_k).max(0.0),
+            _ => 0.0,
+        };
         let met = |limit: Option<f64>, counted: Option<f64>, nominal: f64| {
             let (Some(limit), Some(counted)) = (limit.map(|limit| limit - spare_k), counted) else { return f64::INFINITY };
             let (rise, counted_rise) = (nominal - start_k, counted - start_k);
@@ -69,7 +73,11 @@ impl Target {
         let own = |layer: usize| depth.entries.get(result.layer_entries[layer]);
         let met_k = [
             met(result.limit_bondline_k, result.counted_bondline_k, own(1)?.bondline.temperature_k),
-            met(result.limit_structure_k, result.counted_structure_k, own(2)?.structure.temperature_k),
+            met(
+                result.limit_structure_k.map(|limit| limit - brought_k),
+                result.counted_structure_k.map(|counted| counted - brought_k),
+                own(2)?.structure.temperature_k,
+            ),
         ];
         (met_k != [f64::INFINITY; 2]).then_some(Target { tile, met_k, start_k })
     }
