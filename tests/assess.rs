@@ -5,6 +5,8 @@
 mod properties;
 #[path = "assess/refusals.rs"]
 mod refusals;
+#[path = "assess/size.rs"]
+mod size;
 #[path = "assess/support.rs"]
 mod support;
 
@@ -31,7 +33,7 @@ fn verif_the_demonstration_as_written() {
     let vehicle = demo_files();
     let given = Table::of(&vehicle["tiles.csv"]);
     assert_eq!(rows.column("tile"), given.column("tile"), "the order of the vehicle's table");
-    let mut hot = 0;
+    let (mut hot, mut lifted) = (0, 0);
     for (row, tile) in rows.rows.iter().zip(&given.rows) {
         let inner = ["bondline", "structure"];
         let below = inner.map(|layer| {
@@ -47,7 +49,8 @@ fn verif_the_demonstration_as_written() {
                 let [peak, time, limit, margin] = [peak, time, limit, margin].map(|name| number(row, name));
                 assert!((margin - (limit - peak)).abs() <= 5e-7 * (limit + peak) && time > 0.0 && peak > 290.0, "{row:?}");
             }
-            assert!(number(row, "peak_structure_k") < number(row, "peak_bondline_k"), "{row:?}");
+            // What the skin brings from hotter neighbours can lift the structure above the glue line, but seldom.
+            lifted += usize::from(number(row, "peak_structure_k") > number(row, "peak_bondline_k"));
             assert!(number(row, "peak_bondline_k") < number(row, "peak_surface_k"), "{row:?}");
             assert!(number(row, "structure_at_touchdown_k") <= number(row, "peak_structure_k"), "{row:?}");
             assert!(number(row, "peak_bondline_time_s") > number(row, "peak_surface_time_s"), "{row:?}");
@@ -75,7 +78,7 @@ fn verif_the_demonstration_as_written() {
             !short || (row["condition"] == "not-cleared" && row["disposition"] == "engineering-review") || row["disposition"] == "replace"
         );
     }
-    assert!(hot > 2000, "{hot}");
+    assert!(hot > 2000 && lifted < hot / 20, "{hot} {lifted}");
     summary_tells(&out, &rows);
     assert_eq!(Table::of(&read(&out.join("findings.csv"))).column("finding"), Table::of(&vehicle["findings.csv"]).column("finding"));
     // Written again into the same folder: the same bytes, but for the times.

@@ -8,7 +8,7 @@
 //!   a joint conducts shared length / (half the way between the centres over conductivity times thickness, one half after the other);
 //! - pad and tile: a ladder of cells with properties at 450 K and ground pressure, its face held (it radiates far more than comes through).
 //!
-//! All tiles are solved together, implicit in time, the network to 1e-6 K: what an exchange of histories tends to when it is repeated. A
+//! All tiles are solved together, implicit in time, the network to 1e-9 K: what an exchange of histories tends to when it is repeated. A
 //! tile's answer thereby depends on its neighbours, and only this one does. Measured error: a tile solved through its whole stack with
 //! its neighbours' coupled histories as given exchange (`verif_the_network_is_what_exchange_tends_to`).
 //!
@@ -16,7 +16,7 @@
 //! temperature, which is on the hot side.
 
 use super::Peak;
-use super::depth::{Setup, TileDepth};
+use super::depth::{Setup, TileDepth, TilePeak};
 use crate::material::{Back, Conductivity, Material};
 use crate::tile::equilibrium::STEFAN_BOLTZMANN;
 
@@ -29,7 +29,7 @@ const CELLS: usize = 6;
 /// Longest step until half an hour after touchdown, and later, s.
 const STEPS_S: [f64; 2] = [50.0, 250.0];
 const EARLY_S: f64 = 1800.0;
-const SETTLED_K: f64 = 1e-6;
+const SETTLED_K: f64 = 1e-9;
 const ROUNDS: usize = 500;
 
 /// One tile in the network; areas counted per square metre of the tile.
@@ -37,6 +37,8 @@ struct Node {
     /// Capacity, J/m2K, and conductance to the next cell inward, W/m2K, of each cell from the face on; the last conducts to the skin.
     cells: Vec<(f64, f64)>,
     skin_j_m2k: f64,
+    /// Share of the first layer under the tile in the glue line's deviation, that of the last cell being the rest.
+    glue_share: f64,
     back_w_m2k: f64,
     /// Neighbour and conductance, W/m2K.
     joints: Vec<(usize, f64)>,
@@ -80,6 +82,9 @@ impl Node {
             let heat = held(material, material.density_kg_m3 * layer.thickness_m, LADDER_K);
             pieces.push((heat, layer.thickness_m / conductivity(&material.conductivity_w_mk, LADDER_K)));
         }
+        // The glue line stands between two halves; the first layer's is none where that is the skin itself.
+        let under = pieces.get(CELLS).map_or(0.0, |(_, resistance)| *resistance);
+        let glue_share = resistance / (resistance + under).max(1e-12);
         let after = pieces.iter().skip(1).map(|(_, resistance)| *resistance).chain([0.0]);
         let cells = pieces.iter().zip(after).map(|((heat, own), next)| (*heat, 2.0 / (own + next).max(1e-12))).collect();
         let skin = stack.layers.get(stack.structure..)?.iter().map(|layer| {
@@ -92,7 +97,7 @@ impl Node {
             Back::Convection { h_w_m2k, .. } => h_w_m2k.value_at(f64::MAX),
             Back::Radiation { emissivity, .. } => 4.0 * emissivity * STEFAN_BOLTZMANN * SKIN_K * SKIN_K * SKIN_K,
         };
-        Some(Node { cells, skin_j_m2k: skin.sum::<Option<f64>>()?, back_w_m2k, joints: Vec::new() })
+        Some(Node { cells, skin_j_m2k: skin.sum::<Option<f64>>()?, glue_share, back_w_m2k, joints: Vec::new() })
     }
 }
 
@@ -127,13 +132,16 @@ pub fn joints_of(setup: &Setup, tile: usize) -> Vec<(usize, f64)> {
     network(setup).into_iter().nth(tile).flatten().map_or(Vec::new(), |node| node.joints)
 }
 
-/// The structure of every tile over time with its neighbours.
+/// Glue line and structure of every tile over time with its neighbours.
 pub struct Coupled {
     /// From the entry's first row.
     pub times_s: Vec<f64>,
-    /// By tile, then by time: the isolated history and the coupled one; empty where a tile has none.
+    /// By tile, then by time: the structure's isolated history and the coupled one; empty where a tile has none.
     pub isolated_k: Vec<Vec<f64>>,
     pub coupled_k: Vec<Vec<f64>>,
+    /// The glue line's.
+    pub isolated_glue_k: Vec<Vec<f64>>,
+    pub coupled_glue_k: Vec<Vec<f64>>,
 }
 
 /// One entry of the whole shield.
@@ -143,12 +151,15 @@ pub fn histories(setup: &Setup, depth: &[Option<TileDepth>], entry: usize) -> Co
 
 fn solve(setup: &Setup, nodes: &[Option<Node>], depth: &[Option<TileDepth>], entry: usize) -> Coupled {
     let course_s = setup.course_s(entry);
-    let solved =
-        |tile: usize| depth.get(tile).and_then(Option::as_ref)?.entries.get(entry).filter(|one| !one.course_k.iter().any(|k| k.is_nan()));
+    let solved = |tile: usize| {
+        depth.get(tile).and_then(Option::as_ref)?.entries.get(entry).filter(|one| !one.course_k.iter().flatten().any(|k| k.is_nan()))
+    };
     let last_s = (0..nodes.len()).filter_map(solved).map(|one| one.end_s - one.touchdown_s).fold(0.0, f64::max);
     let times_s = times(course_s, setup.scenario.landing.descent_s, last_s);
-    let isolated_k: Vec<Vec<f64>> =
-        (0..nodes.len()).map(|tile| solved(tile).map_or(Vec::new(), |one| sampled(course_s, &one.course_k, &times_s))).collect();
+    let [isolated_glue_k, isolated_k] = [0, 1].map(|layer| -> Vec<Vec<f64>> {
+        (0..nodes.len()).map(|tile| solved(tile).map_or(Vec::new(), |one| sampled(course_s, &one.course_k[layer], &times_s))).collect()
+    });
+    let mut coupled_glue_k = isolated_glue_k.clone();
     let mut coupled_k = isolated_k.clone();
     let active: Vec<usize> =
         (0..nodes.len()).filter(|tile| nodes.get(*tile).is_some_and(Option::is_some) && !isolated_k[*tile].is_empty()).collect();
@@ -189,16 +200,21 @@ fn solve(setup: &Setup, nodes: &[Option<Node>], depth: &[Option<TileDepth>], ent
                 if let Some(value) = coupled_k[tile].get_mut(step + 1) {
                     *value += skin_k[tile];
                 }
+                let (cell, under) = (ladders[tile].get(CELLS - 1), ladders[tile].get(CELLS));
+                let (cell, under) = (cell.copied().unwrap_or(0.0), under.copied().unwrap_or(skin_k[tile]));
+                if let Some(value) = coupled_glue_k[tile].get_mut(step + 1) {
+                    *value += cell + node.glue_share * (under - cell);
+                }
             }
         }
     }
-    Coupled { times_s, isolated_k, coupled_k }
+    Coupled { times_s, isolated_k, coupled_k, isolated_glue_k, coupled_glue_k }
 }
 
-/// By entry, then by tile: the structure's peak with its neighbours; `None` where a tile has no answer in depth.
+/// By entry, then by tile: the peaks of glue line and structure with the neighbours; `None` where a tile has no answer in depth.
 ///
 /// The peak of the isolated solution, moved by what the network moves the largest value of the history. Deterministic, in the order of the tiles.
-pub fn peaks(setup: &Setup, depth: &[Option<TileDepth>]) -> Vec<Vec<Option<Peak>>> {
+pub fn peaks(setup: &Setup, depth: &[Option<TileDepth>]) -> Vec<Vec<Option<[Peak; 2]>>> {
     let nodes = network(setup);
     let entries = setup.prepared.flights.len();
     (0..entries)
@@ -207,16 +223,18 @@ pub fn peaks(setup: &Setup, depth: &[Option<TileDepth>]) -> Vec<Vec<Option<Peak>
             let start_s = setup.start_s(entry);
             (0..nodes.len())
                 .map(|tile| {
-                    let alone = depth.get(tile)?.as_ref()?.entries.get(entry)?.structure;
-                    let largest =
-                        |list: &[f64]| list.iter().copied().enumerate().reduce(|most, other| if other.1 > most.1 { other } else { most });
-                    let (_, isolated_k) = largest(coupled.isolated_k.get(tile)?)?;
-                    let (at, coupled_k) = largest(coupled.coupled_k.get(tile)?)?;
-                    Some(Peak {
-                        temperature_k: alone.temperature_k + coupled_k - isolated_k,
-                        time_s: coupled.times_s.get(at)? + start_s,
-                        entry,
-                    })
+                    let alone = depth.get(tile)?.as_ref()?.entries.get(entry)?;
+                    let moved = |alone: &TilePeak, isolated: &[Vec<f64>], joined: &[Vec<f64>]| {
+                        let largest = |list: &[f64]| {
+                            list.iter().copied().enumerate().reduce(|most, other| if other.1 > most.1 { other } else { most })
+                        };
+                        let (_, isolated_k) = largest(isolated.get(tile)?)?;
+                        let (at, coupled_k) = largest(joined.get(tile)?)?;
+                        let time_s = coupled.times_s.get(at)? + start_s;
+                        Some(Peak { temperature_k: alone.temperature_k + coupled_k - isolated_k, time_s, entry })
+                    };
+                    let glue = moved(&alone.bondline, &coupled.isolated_glue_k, &coupled.coupled_glue_k)?;
+                    Some([glue, moved(&alone.structure, &coupled.isolated_k, &coupled.coupled_k)?])
                 })
                 .collect()
         })

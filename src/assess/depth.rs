@@ -18,7 +18,7 @@ use std::cmp::Ordering;
 
 pub use crate::tile::batch::{End, TilePeak};
 
-/// Points of the structure's course that a solution keeps for its neighbours (`coupled`).
+/// Points of the course of glue line and of structure that a solution keeps for its neighbours (`coupled`).
 pub const COURSE: usize = 40;
 
 /// The longest entry that is solved in depth, s.
@@ -65,8 +65,8 @@ pub struct EntryDepth {
     pub imbalance_fraction: f64,
     /// Peaks of face, bondline and structure with each of the policy's terms; empty in a nominal solution.
     pub terms: Vec<[f64; 3]>,
-    /// The structure at [`Setup::course_s`], held from the end of its run on.
-    pub course_k: Vec<f64>,
+    /// Glue line and structure at [`Setup::course_s`], held from the end of the run on.
+    pub course_k: [Vec<f64>; 2],
 }
 
 /// One tile's answer in depth, an entry each; no entries for a tile without a stack.
@@ -76,12 +76,13 @@ pub struct TileDepth {
 }
 
 const PLAIN: usize = 12;
+const COURSES: usize = 2 * COURSE;
 const ENDS: [End; 4] = [End::Peaked, End::Steady, End::Limit, End::Failed];
 
 impl TileDepth {
     /// Numbers of a tile's answer on the way between workers: one, then each entry's.
     pub fn length(entries: usize, terms: usize) -> usize {
-        1 + entries * (PLAIN + 3 * terms + COURSE)
+        1 + entries * (PLAIN + 3 * terms + COURSES)
     }
 
     /// The answer as [`TileDepth::length`] numbers, NaN where a tile has no stack. `entries` and `terms` are the scenario's.
@@ -95,7 +96,9 @@ impl TileDepth {
             out.push(ENDS.iter().position(|end| *end == entry.end).unwrap_or(ENDS.len()) as f64);
             out.extend([entry.numerical_error_k, entry.imbalance_fraction]);
             out.extend((0..terms).flat_map(|term| entry.terms.get(term).copied().unwrap_or([f64::NAN; 3])));
-            out.extend((0..COURSE).map(|i| entry.course_k.get(i).copied().unwrap_or(f64::NAN)));
+            for course_k in &entry.course_k {
+                out.extend((0..COURSE).map(|i| course_k.get(i).copied().unwrap_or(f64::NAN)));
+            }
         }
         out.resize(TileDepth::length(entries, terms), f64::NAN);
         out
@@ -104,10 +107,11 @@ impl TileDepth {
     /// The inverse of [`TileDepth::to_floats`]; `None` where the numbers are too few or no such answer.
     pub fn from_floats(numbers: &[f64], terms: usize) -> Option<TileDepth> {
         let (count, rest) = numbers.split_first()?;
-        let width = PLAIN + 3 * terms + COURSE;
+        let width = PLAIN + 3 * terms + COURSES;
         let entries = (rest.chunks_exact(width)).take(*count as usize).map(|numbers| {
             let (plain, rest) = numbers.split_at_checked(PLAIN)?;
             let (by_term, course) = rest.split_at_checked(3 * terms)?;
+            let (bondline, structure) = course.split_at_checked(COURSE)?;
             let peak = |i: usize| Some(TilePeak { temperature_k: *plain.get(i)?, time_s: *plain.get(i + 1)? });
             let [.., touchdown_k, touchdown_s, end_s, end, numerical_error_k, imbalance_fraction] = *plain else { return None };
             let mut shifted = by_term.chunks_exact(3).map(|three| [three[0], three[1], three[2]]).collect::<Vec<_>>();
@@ -125,7 +129,7 @@ impl TileDepth {
                 numerical_error_k,
                 imbalance_fraction,
                 terms: shifted,
-                course_k: course.to_vec(),
+                course_k: [bondline.to_vec(), structure.to_vec()],
             })
         });
         let entries = entries.collect::<Option<Vec<_>>>()?;
@@ -333,11 +337,11 @@ impl<'a> Setup<'a> {
         out
     }
 
-    /// Solves every case over an entry, each with the structure's course at [`Setup::course_s`]; a tile without a stack fails.
-    pub fn run(&self, entry: usize, cases: &[Case]) -> Vec<(batch::TileResult, Vec<f64>)> {
+    /// Solves every case over an entry, each with the course of glue line and structure at [`Setup::course_s`]; a tile without a stack fails.
+    pub fn run(&self, entry: usize, cases: &[Case]) -> Vec<(batch::TileResult, [Vec<f64>; 2])> {
         let failed = (
             batch::TileResult { end: End::Failed, numerical_error_k: f64::INFINITY, ..batch::TileResult::default() },
-            vec![f64::NAN; COURSE],
+            [vec![f64::NAN; COURSE], vec![f64::NAN; COURSE]],
         );
         let Some(course) = self.courses.get(entry) else { return vec![failed; cases.len()] };
         let tiles: Vec<usize> = cases.iter().map(|case| case.tile).collect();
@@ -509,7 +513,12 @@ fn course_s(entry_s: f64, descent_s: f64, limit_s: f64) -> Vec<f64> {
     times
 }
 
-fn entry_depth(nominal: &batch::TileResult, course_k: &[f64], terms: &[(batch::TileResult, Vec<f64>)], start_s: f64) -> EntryDepth {
+fn entry_depth(
+    nominal: &batch::TileResult,
+    course_k: &[Vec<f64>; 2],
+    terms: &[(batch::TileResult, [Vec<f64>; 2])],
+    start_s: f64,
+) -> EntryDepth {
     let shifted = |peak: TilePeak| TilePeak { temperature_k: peak.temperature_k, time_s: peak.time_s + start_s };
     let rank = |end: &End| ENDS.iter().position(|known| known == end);
     EntryDepth {
@@ -523,7 +532,7 @@ fn entry_depth(nominal: &batch::TileResult, course_k: &[f64], terms: &[(batch::T
         numerical_error_k: nominal.numerical_error_k,
         imbalance_fraction: nominal.imbalance_fraction,
         terms: terms.iter().map(|(term, _)| [term.surface, term.bondline, term.structure].map(|peak| peak.temperature_k)).collect(),
-        course_k: course_k.to_vec(),
+        course_k: course_k.clone(),
     }
 }
 

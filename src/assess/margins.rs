@@ -109,8 +109,8 @@ struct Bench<'a> {
     counting: Counting,
     by_entry: Vec<Peaks>,
     depth: &'a [Option<TileDepth>],
-    /// By entry, then by tile: the structure's peak with its neighbours; empty until every tile is solved.
-    coupled: Vec<Vec<Option<Peak>>>,
+    /// By entry, then by tile: the peaks of glue line and structure with the neighbours; empty until every tile is solved.
+    coupled: Vec<Vec<Option<[Peak; 2]>>>,
 }
 
 impl Bench<'_> {
@@ -200,25 +200,28 @@ impl Bench<'_> {
                 *known = Some(new);
             }
         };
-        let isolated = peak(&solved.structure);
+        let alone = [peak(&solved.bondline), peak(&solved.structure)];
         let coupled = self.coupled.get(entry).and_then(|tiles| tiles.get(tile).copied().flatten());
-        let counts = coupled.filter(|coupled| coupled.temperature_k > isolated.temperature_k).unwrap_or(isolated);
+        // The higher of the tile by itself and with its neighbours.
+        let counts = [0, 1].map(|i| {
+            let joined = coupled.map(|coupled| coupled[i]);
+            joined.filter(|joined| joined.temperature_k > alone[i].temperature_k).unwrap_or(alone[i])
+        });
         higher(&mut result.face, peak(&solved.face));
-        higher(&mut result.bondline, peak(&solved.bondline));
-        higher(&mut result.structure, counts);
-        higher(&mut result.structure_isolated, isolated);
-        if let Some(coupled) = coupled {
-            higher(&mut result.structure_coupled, coupled);
+        higher(&mut result.bondline, counts[0]);
+        higher(&mut result.bondline_isolated, alone[0]);
+        higher(&mut result.structure, counts[1]);
+        higher(&mut result.structure_isolated, alone[1]);
+        if let Some([_, structure]) = coupled {
+            higher(&mut result.structure_coupled, structure);
         }
         result.structure_at_touchdown_k = Some(
             result.structure_at_touchdown_k.map_or(solved.structure_at_touchdown_k, |known| known.max(solved.structure_at_touchdown_k)),
         );
         result.numerical_error_k = result.numerical_error_k.max(solved.numerical_error_k);
         let shifted = |layer: usize| solved.terms.iter().filter_map(|term| term.get(layer).copied()).collect::<Vec<f64>>();
-        for (layer, limit, nominal_k, kept, own_k) in [
-            (1, result.limit_bondline_k, solved.bondline.temperature_k, bondline, solved.bondline.temperature_k),
-            (2, result.limit_structure_k, counts.temperature_k, structure, isolated.temperature_k),
-        ] {
+        for (layer, limit, kept) in [(1, result.limit_bondline_k, bondline), (2, result.limit_structure_k, structure)] {
+            let (nominal_k, own_k) = (counts[layer - 1].temperature_k, alone[layer - 1].temperature_k);
             let shifted_k = shifted(layer);
             let rise = if shifted_k.is_empty() { 0.0 } else { self.counting.rise_k(own_k, &shifted_k) };
             kept.meet(limit, entry, nominal_k + rise, || self.counting.shifts_k(own_k, &shifted_k));

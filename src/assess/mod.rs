@@ -116,8 +116,9 @@ pub struct TileResult {
     /// The face in the transient, a little below `surface`, which is in equilibrium and stores nothing.
     pub face: Option<Peak>,
     pub bondline: Option<Peak>,
-    /// The higher of the two below: what its margin counts.
+    /// The higher of the two below: what its margin counts; the glue line's likewise.
     pub structure: Option<Peak>,
+    pub bondline_isolated: Option<Peak>,
     /// The tile by itself, and with the heat that the skin carries between tiles (known once every tile is solved).
     pub structure_isolated: Option<Peak>,
     pub structure_coupled: Option<Peak>,
@@ -161,6 +162,14 @@ pub struct TileResult {
 }
 
 impl TileResult {
+    /// What the neighbours' skin brings to the largest peaks of glue line and structure, K, 0 or more.
+    pub fn brought_k(&self) -> [f64; 2] {
+        [(self.bondline, self.bondline_isolated), (self.structure, self.structure_isolated)].map(|pair| match pair {
+            (Some(counts), Some(alone)) => (counts.temperature_k - alone.temperature_k).max(0.0),
+            _ => 0.0,
+        })
+    }
+
     /// Nominal peak of the governing layer over the entries, and its peak with the policy's terms in the governing entry, K.
     pub fn governing_peak(&self) -> Option<(f64, f64)> {
         match self.governed_by? {

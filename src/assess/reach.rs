@@ -61,10 +61,7 @@ impl Target {
             return None;
         }
         let start_k = setup.start_of(tile).1;
-        let brought_k = match (result.structure, result.structure_isolated) {
-            (Some(counts), Some(alone)) => (counts.temperature_k - alone.temperature_k).max(0.0),
-            _ => 0.0,
-        };
+        let brought_k = result.brought_k();
         let met = |limit: Option<f64>, counted: Option<f64>, nominal: f64| {
             let (Some(limit), Some(counted)) = (limit.map(|limit| limit - spare_k), counted) else { return f64::INFINITY };
             let (rise, counted_rise) = (nominal - start_k, counted - start_k);
@@ -72,10 +69,14 @@ impl Target {
         };
         let own = |layer: usize| depth.entries.get(result.layer_entries[layer]);
         let met_k = [
-            met(result.limit_bondline_k, result.counted_bondline_k, own(1)?.bondline.temperature_k),
             met(
-                result.limit_structure_k.map(|limit| limit - brought_k),
-                result.counted_structure_k.map(|counted| counted - brought_k),
+                result.limit_bondline_k.map(|limit| limit - brought_k[0]),
+                result.counted_bondline_k.map(|counted| counted - brought_k[0]),
+                own(1)?.bondline.temperature_k,
+            ),
+            met(
+                result.limit_structure_k.map(|limit| limit - brought_k[1]),
+                result.counted_structure_k.map(|counted| counted - brought_k[1]),
                 own(2)?.structure.temperature_k,
             ),
         ];

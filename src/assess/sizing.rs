@@ -132,15 +132,12 @@ fn margins_at(setup: &Setup, counting: &Counting, asked: &[(usize, &TileResult, 
                 *least = None;
                 continue;
             }
-            let brought = match (result.structure, result.structure_isolated) {
-                (Some(counts), Some(alone)) => (counts.temperature_k - alone.temperature_k).max(0.0),
-                _ => 0.0,
-            };
+            let brought_k = result.brought_k();
             let of = |run: &crate::tile::batch::TileResult| [run.bondline.temperature_k, run.structure.temperature_k];
             let own = of(nominal);
             for (layer, limit) in [result.limit_bondline_k, result.limit_structure_k].into_iter().enumerate() {
                 let shifted: Vec<f64> = varied.iter().map(|(run, _)| of(run)[layer]).collect();
-                let counted = own[layer] + counting.rise_k(own[layer], &shifted) + if layer == 1 { brought } else { 0.0 };
+                let counted = own[layer] + counting.rise_k(own[layer], &shifted) + brought_k[layer];
                 if let (Some(limit), Some(known)) = (limit, least.as_mut()) {
                     *known = known.min(limit - counted);
                 }

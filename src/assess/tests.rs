@@ -93,7 +93,7 @@ fn verif_margins_count_the_policy_over_all_layers() {
     let (depth, full) = whole(&setup);
     let (tile, one) = (&full.tiles[0], &depth[0].as_ref().unwrap().entries[0]);
     for (layer, nominal, limit, margin) in [
-        (1, one.bondline.temperature_k, tile.limit_bondline_k, tile.margin_bondline_k),
+        (1, tile.bondline.unwrap().temperature_k, tile.limit_bondline_k, tile.margin_bondline_k),
         (2, tile.structure.unwrap().temperature_k, tile.limit_structure_k, tile.margin_structure_k),
     ] {
         let own = [one.face, one.bondline, one.structure][layer].temperature_k;
@@ -132,6 +132,11 @@ fn verif_the_network_is_what_exchange_tends_to() {
         println!("tile {tile}: alone {:.1} K, the skin brings {moved:+.1} K, through the stack {want:+.1} K", alone.temperature_k);
         worst = worst.max((moved - want).abs());
         assert!((moved - want).abs() < 1.0 + 0.1 * want.abs(), "tile {tile}: {moved} {want}");
+        // The glue line follows.
+        let glue = full.tiles[tile].bondline_isolated.unwrap().temperature_k;
+        let (moved, want) = (full.tiles[tile].brought_k()[0], run.bondline.temperature_k - glue);
+        println!("    glue line {glue:.1} K, the skin brings {moved:+.1} K, through the stack {want:+.1} K");
+        assert!((moved - want.max(0.0)).abs() < 1.0 + 0.1 * want.abs(), "tile {tile}: {moved} {want}");
         // The higher of the two counts.
         assert_eq!(full.tiles[tile].structure.unwrap().temperature_k, alone.temperature_k.max(network.temperature_k));
     }
@@ -162,9 +167,9 @@ fn verif_reach_is_where_the_margin_ends() {
         let left = |variation: Variation| {
             let (run, _) = &setup.run(0, &[Case { variation, ..Case::nominal(tile) }])[0];
             // What the neighbours bring is counted as it is.
-            let brought = result.structure.unwrap().temperature_k - result.structure_isolated.unwrap().temperature_k;
-            (result.limit_bondline_k.unwrap() - run.bondline.temperature_k)
-                .min(result.limit_structure_k.unwrap() - run.structure.temperature_k - brought)
+            let brought = result.brought_k();
+            (result.limit_bondline_k.unwrap() - run.bondline.temperature_k - brought[0])
+                .min(result.limit_structure_k.unwrap() - run.structure.temperature_k - brought[1])
         };
         if let Some(factor) = one.heating_factor {
             assert_eq!(factor > 1.0, margin > 0.0, "{tile}: {factor} {margin}");

@@ -55,8 +55,8 @@ fn in_depth(shield: &Shield, assessment: &Assessment) -> Json {
     let n = Json::Number;
     let tiles = &assessment.tiles;
     let count = |holds: &dyn Fn(&TileResult) -> bool| n(tiles.iter().filter(|tile| holds(tile)).count() as f64);
-    let brought = |tile: &TileResult| Some(tile.structure?.temperature_k - tile.structure_isolated?.temperature_k);
-    let raised = tiles.iter().enumerate().filter_map(|(i, tile)| brought(tile).map(|raised| (raised, i)));
+    let brought = |tile: &TileResult| tile.brought_k()[1];
+    let raised = tiles.iter().enumerate().map(|(i, tile)| (brought(tile), i));
     let most = raised.reduce(|most, other| if other.0 > most.0 { other } else { most }).filter(|most| most.0 > 0.0);
     let below = |tile: &TileResult| tile.face.map(|face| tile.surface.temperature_k - face.temperature_k);
     let gap = tiles.iter().filter_map(below).fold(0.0, f64::max);
@@ -65,7 +65,7 @@ fn in_depth(shield: &Shield, assessment: &Assessment) -> Json {
         ("pending", n(assessment.pending as f64)),
         ("without_stack", count(&|tile| tile.in_depth == InDepth::NoStack)),
         ("without_answer", count(&|tile| matches!(tile.in_depth, InDepth::Failed(_)))),
-        ("raised_by_neighbours", count(&|tile| brought(tile).is_some_and(|raised| raised >= 1.0))),
+        ("raised_by_neighbours", count(&|tile| brought(tile) >= 1.0)),
         ("most_raised_k", n(most.map_or(0.0, |most| most.0))),
         ("most_raised_tile", most.and_then(|most| shield.tiles.get(most.1)).map_or(Json::Null, |tile| Json::text(&tile.id))),
         ("face_below_equilibrium_at_most_k", n(gap)),

@@ -185,15 +185,3 @@ fn verif_refused_command_lines() {
     }
     assert_eq!(names(Path::new(ship)), ["tiles.csv", "vehicle.obj"]);
 }
-
-/// `size` has no engine yet: it says what is missing and fails, rather than answer.
-#[test]
-fn verif_size_says_what_is_missing() {
-    let root = tempfile::tempdir().unwrap();
-    let out = root.path().join("out");
-    let told = tileglow(&["size", "--out", text(&out)]);
-    let message = String::from_utf8(told.stderr).unwrap();
-    assert_eq!((told.status.code(), told.stdout.len()), (Some(1), 0));
-    assert!(message.starts_with("error: ") && message.contains("transient") && message.contains("\"coupon\""), "{message}");
-    assert!(!out.exists());
-}
