@@ -80,11 +80,15 @@ pub fn apart(out: &Path, inputs: Option<&Path>) -> Result<(), Error> {
 }
 
 pub fn run(args: Args) -> Result<(), Error> {
+    #[cfg(not(feature = "parquet"))]
     if args.histories {
         return Err(Error::bad(
             "--histories needs a build with the feature \"parquet\", which this one lacks",
             "a build with --features parquet, or no --histories",
         ));
+    }
+    if args.histories && args.out.is_none() {
+        return Err(Error::bad("--histories has no folder to write to", "--histories together with --out DIR"));
     }
     let mut folder = args.out.as_deref().map(Folder::open).transpose()?;
     if let Some(out) = &args.out {
@@ -119,6 +123,10 @@ pub fn run(args: Args) -> Result<(), Error> {
             let flown = report::work::flown_json(&shield, &scenario, &prepared).map(|flown| flown.pretty());
             let mut written = vec![("tiles.csv", table.as_bytes()), ("findings.csv", found.as_bytes()), ("work.csv", work.as_bytes())];
             written.extend(flown.as_ref().map(|flown| ("flown.json", flown.as_bytes())));
+            #[cfg(feature = "parquet")]
+            let histories = if args.histories { Some(super::histories::bytes(&setup, &depth)?) } else { None };
+            #[cfg(feature = "parquet")]
+            written.extend(histories.as_ref().map(|histories| ("histories.parquet", histories.as_slice())));
             let summary = summary.pretty();
             written.push(("summary.json", summary.as_bytes()));
             folder.write(&written)?;

@@ -3,6 +3,7 @@
 //! | file | idea |
 //! | --- | --- |
 //! | `spot`, `fly`, `coupon`, `assess`, `size`, `demo` | one command each: its options and what it does with them |
+//! | `histories` | histories.parquet, with the feature `parquet` |
 //! | `depth` | every tile in depth, on all processors |
 //! | `problem` | what the option parser found, told as every other error |
 //! | `files` | reading inputs, writing results whole or not at all |
@@ -19,6 +20,8 @@ pub mod demo;
 pub mod depth;
 pub mod files;
 pub mod fly;
+#[cfg(feature = "parquet")]
+mod histories;
 mod problem;
 pub mod size;
 pub mod spot;

@@ -178,8 +178,11 @@ fn verif_refused_command_lines() {
         (vec!["demo", &table], vec!["tiles.csv"]),
         (vec!["demo", "a", "b"], vec!["\"b\""]),
         (vec!["size", "--vehicle", &missing], vec!["absent"]),
-        // A build without the feature, as this one is.
-        (vec!["assess", "--histories"], vec!["--histories", "\"parquet\"", "feature"]),
+        // A build without the feature names it; one with it needs a folder.
+        (
+            vec!["assess", "--histories"],
+            if cfg!(feature = "parquet") { vec!["--histories", "--out"] } else { vec!["--histories", "\"parquet\"", "feature"] },
+        ),
     ] {
         refused(&arguments, &parts);
     }
