@@ -160,7 +160,12 @@ impl Scale {
                 if !deep {
                     add(&self.about, &plain("glue line and structure not yet")?)?;
                 }
-                add(&self.about, &self.moment(kit, model, &moment)?)?;
+                match colour {
+                    // The glue line is kept over time for the picked tile alone: the picture shows its peak.
+                    Colour::Bondline => add(&self.about, &plain("peak of flight and soak-back")?)?,
+                    Colour::Structure if model.time_s.is_none() => add(&self.about, &plain("peak of flight and soak-back")?)?,
+                    _ => add(&self.about, &self.moment(kit, model, &moment)?)?,
+                }
             }
             Colour::Condition => add(&self.about, &plain("as installed and inspected")?)?,
             Colour::Regime => add(&self.about, &self.moment(kit, model, &moment)?)?,
