@@ -423,6 +423,28 @@ pub fn smallest_margin(shield: &Shield, scenario: &Scenario, prepared: &Prepared
     smallest
 }
 
+/// The smallest margin of glue line and structure over `tiles`, solved here with the policy's terms, each with what its neighbours bring as it
+/// is (`brought_k`, by place in `tiles`); `None` where no tile has an answer and a limit.
+pub fn smallest_margin_in_depth(setup: &Setup, tiles: &[usize], brought_k: &[[f64; 2]]) -> Option<f64> {
+    let counting = Counting::new(&setup.scenario.policy);
+    let (library, limits) = (&setup.shield.library, setup.scenario.policy.limits);
+    let mut smallest: Option<f64> = None;
+    for ((tile, solved), brought_k) in tiles.iter().zip(setup.solve(tiles)).zip(brought_k) {
+        let Some(stack) = effective(setup.prepared, *tile).stack.and_then(|stack| setup.shield.stacks.get(stack)) else { continue };
+        let limits_k = [limits::bondline(library, stack, limits), limits::structure(library, stack, limits)];
+        for entry in solved.entries.iter().filter(|entry| !matches!(entry.end, End::Limit | End::Failed)) {
+            for (layer, (limit, peak)) in limits_k.iter().zip([entry.bondline, entry.structure]).enumerate() {
+                let Some(limit) = limit else { continue };
+                let shifted_k: Vec<f64> = entry.terms.iter().filter_map(|term| term.get(1 + layer).copied()).collect();
+                let rise_k = if shifted_k.is_empty() { 0.0 } else { counting.rise_k(peak.temperature_k, &shifted_k) };
+                let margin = limit.kelvin - peak.temperature_k - rise_k - brought_k.get(layer).copied().unwrap_or(0.0);
+                smallest = Some(smallest.map_or(margin, |known| known.min(margin)));
+            }
+        }
+    }
+    smallest
+}
+
 fn not_assessed(pending: usize) -> Vec<String> {
     let mut list = Vec::new();
     if pending > 0 {

@@ -44,7 +44,7 @@ pub mod surface;
 pub mod tolerable;
 pub mod work;
 
-pub use margins::{assess, findings, margins, settle, smallest_margin, with_depth};
+pub use margins::{assess, findings, margins, settle, smallest_margin, smallest_margin_in_depth, with_depth};
 pub use prepare::{EffectiveTile, Prepared};
 
 /// Where a tile stands as installed and inspected.

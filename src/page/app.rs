@@ -10,7 +10,7 @@ use super::panels::Panels;
 use super::shown::{self, Looked};
 use super::size::Sizer;
 use super::storage;
-use super::tracks::TrackMaker;
+use super::tracks::{From, TrackMaker};
 use super::view::View;
 use super::work::Work;
 use crate::assess::depth::{History, Setup, Tables};
@@ -569,9 +569,9 @@ impl App {
         // While it is dragged a tile's story in depth waits: it is the page's own thread that would make it.
         let history = if dragging { None } else { self.history(entry) };
         let estimates = self.estimates();
-        let structure_at = self.scenario.view.time_s.and_then(|time_s| self.structure_at(entry, time_s));
+        let depth_at = self.scenario.view.time_s.and_then(|time_s| self.depth_at(entry, time_s));
         let results = self.results.as_ref().map(|results| results.assessment.clone());
-        let looked = Looked { results: results.as_deref(), entry, dotted: estimates, structure_at, dragging };
+        let looked = Looked { results: results.as_deref(), entry, dotted: estimates, depth_at, dragging };
         let shown = shown::shown(&self.shield, &self.scenario, &self.prepared, looked, &mut self.scale);
         let card: Option<Rc<Card>> = self.picked.map(|tile| Rc::new(card::card(&self.shield, &self.prepared, entry, tile, history)));
         let digest = self.settled().map(|settled| settled.digest[..16].to_string());
@@ -629,10 +629,12 @@ impl App {
             return self.size_slice();
         }
         let entry = self.entry();
+        let Some(results) = &self.results else { return true };
         let maker = self.track_maker.get_or_insert_with(|| {
             let subject = Subject { shield: &self.shield, scenario: &self.scenario, entry, picked: self.picked };
             let same_revision = self.tracked.is_some_and(|(revision, _)| revision == self.revision);
-            TrackMaker::new(self.revision, subject, &self.scenario, &self.prepared, same_revision)
+            let (scenario, prepared, tables) = (&self.scenario, &self.prepared, &self.tables);
+            TrackMaker::new(self.revision, subject, From { scenario, prepared, results: &results.assessment, tables }, same_revision)
         });
         let finished = maker.step(&self.shield);
         if finished {

@@ -216,17 +216,19 @@ impl App {
         (0..self.shield.tiles.len()).map(|tile| !work.is_some_and(|work| work.is_full(tile))).collect()
     }
 
-    /// Every tile's structure at a moment, NaN where it is not solved; `None` before the work began.
-    pub(super) fn structure_at(&self, entry: usize, time_s: f64) -> Option<Vec<f64>> {
+    /// Every tile's glue line and structure at a moment, NaN where it is not solved; `None` before the work began.
+    pub(super) fn depth_at(&self, entry: usize, time_s: f64) -> Option<[Vec<f64>; 2]> {
         let work = self.work.as_ref().filter(|work| work.revision == self.revision)?;
         let setup = self.setup().ok()?;
         let course_s = setup.course_s(entry);
-        let start_s = self.prepared.flights.get(entry)?.streams.first()?.time_s;
-        let at = |tile: &Option<TileDepth>| {
-            let course_k = &tile.as_ref()?.entries.get(entry)?.course_k;
-            Some(super::card::between(course_s, course_k, time_s - start_s))
-        };
-        Some(work.solved.iter().map(|tile| at(tile).unwrap_or(f64::NAN)).collect())
+        let after_s = time_s - setup.start_s(entry);
+        Some([0, 1].map(|layer: usize| {
+            let at = |tile: &Option<TileDepth>| {
+                let course_k = tile.as_ref()?.entries.get(entry)?.course_k.get(layer)?;
+                Some(super::card::between(course_s, course_k, after_s))
+            };
+            work.solved.iter().map(|tile| at(tile).unwrap_or(f64::NAN)).collect()
+        }))
     }
 
     pub(super) fn progress(&self) -> Option<Progress> {

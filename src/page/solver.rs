@@ -102,7 +102,7 @@ fn numbers(setup: &Setup, round: u8, tiles: &[u32], known: &[f64]) -> Vec<f64> {
 }
 
 /// Numbers of a tile's result that its reach is searched from.
-const KNOWN: usize = 10;
+const KNOWN: usize = 12;
 
 /// A tile's result and answer in depth, as numbers for a worker.
 pub fn known(result: &TileResult, depth: &TileDepth, entries: usize, terms: usize) -> Vec<f64> {
@@ -118,6 +118,8 @@ pub fn known(result: &TileResult, depth: &TileDepth, entries: usize, terms: usiz
         number(result.surface_heating_factor),
         bondline as f64,
         structure as f64,
+        peak(result.bondline),
+        peak(result.bondline_isolated),
         peak(result.structure),
         peak(result.structure_isolated),
     ];
@@ -126,13 +128,12 @@ pub fn known(result: &TileResult, depth: &TileDepth, entries: usize, terms: usiz
 }
 
 fn row_of(numbers: &[f64]) -> Option<TileResult> {
-    let [solved, limit_bondline, limit_structure, counted_bondline, counted_structure, factor, bondline, structure, peak, isolated] =
-        *numbers
-    else {
+    let (plain, peaks) = numbers.split_at_checked(KNOWN - 4)?;
+    let [solved, limit_bondline, limit_structure, counted_bondline, counted_structure, factor, bondline, structure] = *plain else {
         return None;
     };
     let some = |value: f64| (!value.is_nan()).then_some(value);
-    let peak_of = |kelvin: f64| some(kelvin).map(|temperature_k| Peak { temperature_k, ..Peak::default() });
+    let peak_of = |at: usize| peaks.get(at).copied().and_then(some).map(|temperature_k| Peak { temperature_k, ..Peak::default() });
     Some(TileResult {
         in_depth: if solved == 1.0 { InDepth::Solved } else { InDepth::NoStack },
         limit_bondline_k: some(limit_bondline),
@@ -141,8 +142,10 @@ fn row_of(numbers: &[f64]) -> Option<TileResult> {
         counted_structure_k: some(counted_structure),
         surface_heating_factor: some(factor),
         layer_entries: [0, bondline as usize, structure as usize],
-        structure: peak_of(peak),
-        structure_isolated: peak_of(isolated),
+        bondline: peak_of(0),
+        bondline_isolated: peak_of(1),
+        structure: peak_of(2),
+        structure_isolated: peak_of(3),
         ..TileResult::default()
     })
 }

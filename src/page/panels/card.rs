@@ -150,7 +150,10 @@ impl Card {
             kit,
             0,
             if result.is_some() { "What it meets" } else { "The flight" },
-            &format!("at {}", Quantity::Time.text(time_s, units)),
+            &match flight.samples.last().filter(|last| time_s > last.time_s + 0.5) {
+                Some(last) => format!("last row, at {}", Quantity::Time.text(last.time_s, units)),
+                None => format!("at {}", Quantity::Time.text(time_s, units)),
+            },
         )?
         else {
             return Ok(());
@@ -229,10 +232,7 @@ impl Card {
             ));
         }
         if let (Some(story), Some(time_s)) = (story, model.time_s) {
-            rows.push((
-                format!("at {}", Quantity::Time.text(time_s, units)),
-                Quantity::Temperature.text(between(&story.time_s, &story.surface_k, time_s), units),
-            ));
+            rows.push((format!("at {}", Quantity::Time.text(time_s, units)), Quantity::Temperature.text(face_at(story, time_s), units)));
         }
         let kind = words::limits(model.scenario.policy.limits);
         // The layer that the limit belongs to: the lower of coating and tile.
@@ -429,6 +429,16 @@ impl Card {
         }
         add(&details, &list)?;
         add(place, &details)
+    }
+}
+
+/// The face at a moment: in equilibrium during the flight, in depth after it.
+fn face_at(story: &Story, time_s: f64) -> f64 {
+    let after = story.time_s.last().is_some_and(|last| time_s > last + 0.5);
+    match story.history.as_ref().filter(|_| after) {
+        Some(history) => history.profile_k(time_s).first().copied().unwrap_or(f64::NAN),
+        None if after => f64::NAN,
+        None => between(&story.time_s, &story.surface_k, time_s),
     }
 }
 

@@ -118,16 +118,16 @@ pub fn draw(kit: &Kit, place: &Element, model: &Model, result: &TileResult, hist
     }
     add(&svg, &below.curve(kit, "gl", &history.times_s, &bond)?)?;
     add(&svg, &below.curve(kit, "fa", &history.times_s, &structure)?)?;
-    // The face is named at its peak, the two below where they have risen half their way: there they stand apart.
-    let half = |values: &[f64]| {
+    // The face is named at its peak, the two below where they rise: there they stand apart.
+    let risen = |values: &[f64], share: f64| {
         let (low, high) = ends(values.iter().copied());
-        values.iter().position(|value| *value >= 0.5 * (low + high))
+        values.iter().position(|value| *value >= low + share * (high - low))
     };
     let highest = face.iter().enumerate().max_by(|a, b| a.1.total_cmp(b.1)).map(|(at, _)| at);
     for (frame, values, at, word, class, aside) in [
         (&top, &face, highest, "face", "st on", (6.0, 9.0)),
-        (&below, &bond, half(&bond), "glue line", "en on", (-6.0, 0.0)),
-        (&below, &structure, half(&structure), "structure", "st on", (6.0, 8.0)),
+        (&below, &bond, risen(&bond, 0.85), "glue line", "en on", (-6.0, 0.0)),
+        (&below, &structure, risen(&structure, 0.35), "structure", "st on", (6.0, 8.0)),
     ] {
         if let Some((time, value)) = at.and_then(|at| Some((history.times_s.get(at)?, values.get(at)?))) {
             add(&svg, &kit.label(class, frame.x(*time) + aside.0, frame.y(*value) + aside.1, word)?)?;
