@@ -156,8 +156,7 @@ pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, finding
     let scaled = scaled(prepared, &scenario.policy);
     let by_entry: Vec<Peaks> =
         (0..prepared.flights.len()).map(|entry| Peaks::new(prepared, &scaled, scenario.policy.combine, entry, 0..tiles)).collect();
-    // Wrong rows were refused with the findings.
-    let rules = Rules::of(&scenario.inspection).unwrap_or_default();
+    let rules = &prepared.rules;
     let present = history::present_flight(shield, findings);
     let standings = history::standings(findings, present);
     let mut found = vec![Vec::new(); tiles];
