@@ -272,8 +272,7 @@ fn assembled(
     let whole = depth.len() == tiles && depth.iter().all(Option::is_some);
     let coupled = setup.filter(|_| whole).map_or(Vec::new(), |setup| coupled::peaks(setup, depth));
     let bench = Bench { shield, scenario, prepared, counting, by_entry, depth, coupled };
-    // Wrong rows were refused with the findings.
-    let rules = Rules::of(&scenario.inspection).unwrap_or_default();
+    let rules = &prepared.rules;
     let present = history::present_flight(shield, findings);
     let standings = history::standings(findings, present);
     let mut found = vec![Vec::new(); tiles];

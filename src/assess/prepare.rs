@@ -5,6 +5,7 @@
 //! weight each); peaks between rows come from a parabola. For a glide of 2,000 s that is a row about every 5 s where it is hot; the trapezoid's heat
 //! load is then within 0.02 % (tested where the thinning lives, `flight::trajectory`).
 
+use super::condition::Rules;
 use super::controls;
 use crate::document::{Error, Problems};
 use crate::flight::Trajectory;
@@ -13,10 +14,11 @@ use crate::heating::local::Local;
 use crate::heating::reference::Relation;
 use crate::heating::transition::SMOOTH_ROUGHNESS_M;
 use crate::heating::{Body, Facet, Moment, Stream, Surface, Transition, local, place, survey};
-use crate::scenario::{Change, ChangeKey, ChangeValue, HeatingChoices, NamedEntry, Reach, Scenario, Start};
+use crate::scenario::{Change, ChangeKey, ChangeValue, HeatingChoices, Inspection, NamedEntry, Reach, Scenario, Start};
 use crate::shield::{Finding, Shield, Tile};
 use crate::tile::equilibrium::{Emissivity, WallEnthalpy};
 use std::cmp::Ordering;
+use std::sync::Arc;
 
 /// Rows of an entry that are kept, at most.
 pub const SAMPLES: usize = 300;
@@ -63,6 +65,9 @@ pub struct Prepared {
     pub surface: Surface,
     /// The surface where nothing heats it yet, K.
     pub floor_k: f64,
+    /// The rules that findings are judged by, read once for every question; wrong rows are refused with the findings.
+    pub rules: Arc<Rules>,
+    inspection: Inspection,
     entries: Vec<NamedEntry>,
     heating: HeatingChoices,
     changes: Vec<Change>,
@@ -91,6 +96,8 @@ impl Prepared {
             body,
             surface,
             floor_k: floor_k(&scenario.start),
+            rules: rules(&scenario.inspection),
+            inspection: scenario.inspection.clone(),
             entries: scenario.entries.clone(),
             heating: scenario.heating.clone(),
             changes: scenario.changes.clone(),
@@ -143,6 +150,10 @@ impl Prepared {
         self.tiles = tiles;
         self.emissivities = emissivities;
         self.floor_k = floor_k(&scenario.start);
+        if self.inspection != scenario.inspection {
+            self.rules = rules(&scenario.inspection);
+            self.inspection = scenario.inspection.clone();
+        }
         self.entries = scenario.entries.clone();
         self.heating = scenario.heating.clone();
         self.changes = scenario.changes.clone();
@@ -173,6 +184,10 @@ impl Prepared {
         let moment = moment(&stream, &self.body, named, &self.heating, &transition, &controls::zones(&self.entries));
         Some((stream, WallEnthalpy::at_pressure(stream.stagnation_pressure_pa), moment))
     }
+}
+
+fn rules(inspection: &Inspection) -> Arc<Rules> {
+    Arc::new(Rules::of(inspection).unwrap_or_default())
 }
 
 fn floor_k(start: &Start) -> f64 {
