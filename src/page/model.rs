@@ -30,6 +30,8 @@ pub struct Model {
     pub time_s: Option<f64>,
     /// The results of this revision, `None` until its surface stands; glue line and structure come tile by tile.
     pub results: Option<Rc<Assessment>>,
+    /// Rises within a revision whenever the results do; 0 without any.
+    pub edition: u64,
     /// Nothing in the results is an estimate.
     pub full: bool,
     /// How far the work in depth is; `None` when there is none left.

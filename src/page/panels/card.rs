@@ -18,7 +18,7 @@ pub const ADVICE: &str =
     "Advice only: the responsible engineer, licensed where the law asks, local codes and the vehicle’s own certification decide.";
 
 /// Revision, results, picked tile, units, moment, story and entry of what is drawn.
-type Seen = (u64, (usize, bool), Option<usize>, UnitSystem, Option<u64>, usize, usize);
+type Seen = (u64, (u64, bool), Option<usize>, UnitSystem, Option<u64>, usize, usize);
 
 pub struct Card {
     head: Element,
@@ -46,7 +46,7 @@ impl Card {
         let story = model.card.as_ref().map_or(0, |card| Rc::as_ptr(card) as usize);
         let key = (
             model.revision,
-            (model.results.as_ref().map_or(0, |results| Rc::as_ptr(results) as usize), model.digest.is_some()),
+            (model.edition, model.digest.is_some()),
             model.picked,
             model.units,
             model.time_s.map(f64::to_bits),

@@ -103,7 +103,7 @@ struct Parts {
     brief: Brief,
     /// What stands in the shield's place.
     pane: Pane,
-    seen_body: Memo<(UnitSystem, Colour, bool)>,
+    seen_body: Memo<(UnitSystem, Colour, bool, bool)>,
     /// The brief is drawn when the page has come to rest.
     later: Option<Timeout>,
 }
@@ -235,7 +235,7 @@ impl Parts {
     fn body(&mut self, kit: &Kit, model: &Model) -> Result<(), JsValue> {
         // Nothing of this state is still to come: neither a margin nor a cell of the table.
         let full = model.digest.is_some();
-        if !self.seen_body.changed((model.units, model.shown.colour, full)) {
+        if !self.seen_body.changed((model.units, model.shown.colour, model.full, full)) {
             return Ok(());
         }
         let Some(body) = kit.document.body() else { return Ok(()) };
@@ -248,7 +248,11 @@ impl Parts {
             Colour::Regime => "regime",
         };
         let units = if model.units == UnitSystem::Us { "us" } else { "si" };
-        dom::put(&body, &[("data-units", units), ("data-colour", colour), ("data-full", if full { "1" } else { "0" })])
+        let digit = |yes: bool| if yes { "1" } else { "0" };
+        dom::put(
+            &body,
+            &[("data-units", units), ("data-colour", colour), ("data-estimate", digit(!model.full)), ("data-full", digit(full))],
+        )
     }
 
     fn brief_later(&mut self, kit: &Kit, own: &Rc<RefCell<Parts>>) {

@@ -14,8 +14,8 @@ const FIRST: usize = 5;
 /// Rows when unfolded; the table has them all.
 const MOST: usize = 40;
 
-/// Revision, results and their digest, picked tile, units, unfolded.
-type SeenRank = (u64, (bool, bool), Option<usize>, UnitSystem, bool);
+/// Revision, edition of the results and whether their digest is there, picked tile, units, unfolded.
+type SeenRank = (u64, (u64, bool), Option<usize>, UnitSystem, bool);
 
 pub struct Stage {
     tabs: [Element; 7],
@@ -181,7 +181,7 @@ impl Stage {
     }
 
     fn rank(&mut self, kit: &Kit, model: &Model) -> Made<()> {
-        let key = (model.revision, (model.results.is_some(), model.digest.is_some()), model.picked, model.units, self.unfolded);
+        let key = (model.revision, (model.edition, model.digest.is_some()), model.picked, model.units, self.unfolded);
         if !self.seen_rank.changed(key) {
             return Ok(());
         }
