@@ -249,8 +249,10 @@ fn combine(coarse: &Track, fine: &Track, problem: &TileProblem) -> TileResult {
         temperature_k: extrapolate(coarse.peaks[i].temperature_k, fine.peaks[i].temperature_k),
         time_s: fine.peaks[i].time_s,
     };
-    let [surface, bondline, structure] = [peak(0), peak(1), peak(2)];
+    let [surface, bondline, mut structure] = [peak(0), peak(1), peak(2)];
     let structure_at_touchdown_k = extrapolate(coarse.touchdown_k, fine.touchdown_k);
+    // Each is extrapolated by itself, and a structure that peaks as it touches down could come out cooler at its peak by a part of the error.
+    structure.temperature_k = structure.temperature_k.max(structure_at_touchdown_k);
     let back_out = -fine.back_in;
     let largest = fine.net_in.abs().max(fine.stored.abs()).max(back_out.abs());
     let failed = coarse.end == End::Failed || fine.end == End::Failed;
