@@ -6,16 +6,20 @@
 
 use super::condition::{Facts, Rules};
 use super::effects::Effects;
+use super::kept::Kept;
 use super::prepare::{self, Prepared};
 use super::surface::{self, SurfacePeak};
 use super::work::rates::Rates;
 use super::{Assessment, Effective, GovernedBy, Peak, TileResult, history};
 use crate::document::{Error, Problems};
+use crate::flight::remarks::remarks;
 use crate::material::{Library, LimitPolicy};
 use crate::scenario::{Combine, Limits, Policy, Scenario, Start, Term};
 use crate::shield::findings::{findings_from_json, joined};
 use crate::shield::{Finding, Shield};
+use std::cell::OnceCell;
 use std::ops::Range;
+use std::sync::Arc;
 
 /// A limit and the id of what it belongs to.
 struct SurfaceLimit<'a> {
@@ -69,7 +73,8 @@ fn scaled(prepared: &Prepared, policy: &Policy) -> Vec<Prepared> {
 }
 
 /// The peaks of a range of tiles over one entry, and what the policy's terms add to each.
-struct Peaks {
+#[derive(Debug)]
+pub(super) struct Peaks {
     nominal: Vec<SurfacePeak>,
     /// The combined rise of each peak, K.
     rise_k: Vec<f64>,
@@ -101,7 +106,7 @@ impl Peaks {
 }
 
 /// One tile's surface result over all entries, and what its limit has to say.
-fn tile_result(shield: &Shield, scenario: &Scenario, prepared: &Prepared, tile: usize, by_entry: &[Peaks]) -> (TileResult, Option<String>) {
+fn tile_result(shield: &Shield, scenario: &Scenario, prepared: &Prepared, tile: usize, by_entry: &[Arc<Peaks>]) -> (TileResult, Option<String>) {
     let effective = effective(prepared, tile);
     let mut result = TileResult {
         effective,
@@ -152,10 +157,17 @@ pub fn findings(shield: &Shield, scenario: &Scenario) -> Result<Vec<Finding>, Er
 
 /// The whole shield's results, but for what [`settle`] adds.
 pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findings: &[Finding]) -> Assessment {
+    assess_keeping(shield, scenario, prepared, findings, &mut Kept::default())
+}
+
+/// The same, solving the surface only of the entries that changed since the assessment that `kept` comes from.
+pub fn assess_keeping(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findings: &[Finding], kept: &mut Kept) -> Assessment {
     let tiles = shield.tiles.len();
-    let scaled = scaled(prepared, &scenario.policy);
-    let by_entry: Vec<Peaks> =
-        (0..prepared.flights.len()).map(|entry| Peaks::new(prepared, &scaled, scenario.policy.combine, entry, 0..tiles)).collect();
+    let shifted = OnceCell::new();
+    let by_entry = kept.peaks(prepared, |entry| {
+        let scaled = shifted.get_or_init(|| scaled(prepared, &scenario.policy));
+        Peaks::new(prepared, scaled, scenario.policy.combine, entry, 0..tiles)
+    });
     let rules = &prepared.rules;
     let present = history::present_flight(shield, findings);
     let standings = history::standings(findings, present);
@@ -201,6 +213,9 @@ pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, finding
     }
     if matches!(scenario.start, Start::Orbit { .. }) {
         warnings.push(format!("the start from orbit has no model yet: every surface starts at {} K", prepare::ORBIT_FLOOR_K));
+    }
+    for (entry, flight) in scenario.entries.iter().zip(&prepared.flights) {
+        warnings.extend(remarks(&entry.course, &flight.trajectory).into_iter().map(|what| format!("entry {:?}: {what}", entry.name)));
     }
     Assessment { tiles: results, models: surface::models(scenario.heating.choices.reference), not_assessed: not_assessed(), warnings }
 }

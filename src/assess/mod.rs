@@ -5,6 +5,7 @@
 //! | `controls` | control surfaces: which zones the entries deflect |
 //! | `prepare` | what depends on the scenario but not on the tile: flown entries, streams, effective tiles |
 //! | `surface` | the surface of every tile over every entry |
+//! | `kept` | peaks kept from one assessment to the next |
 //! | `margins` | limits and what is left, after the policy |
 //! | `condition` | from findings, state, margin and history to a condition and a suggestion |
 //! | `consequence` | condition by zone, nose to tail, and risk |
@@ -24,13 +25,15 @@ pub mod damage;
 pub mod effects;
 pub mod flown;
 pub mod history;
+mod kept;
 pub mod margins;
 pub mod prepare;
 pub mod surface;
 pub mod tolerable;
 pub mod work;
 
-pub use margins::{assess, findings, margins, settle, smallest_margin};
+pub use kept::Kept;
+pub use margins::{assess, assess_keeping, findings, margins, settle, smallest_margin};
 pub use prepare::{EffectiveTile, Prepared};
 
 /// Where a tile stands as installed and inspected.

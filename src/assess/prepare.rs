@@ -9,12 +9,13 @@ use super::condition::Rules;
 use super::controls;
 use crate::document::{Error, Problems};
 use crate::flight::Trajectory;
+use crate::flight::remarks::must_enter;
 use crate::heating::catalysis::Rate;
 use crate::heating::local::Local;
 use crate::heating::reference::Relation;
 use crate::heating::transition::SMOOTH_ROUGHNESS_M;
 use crate::heating::{Body, Facet, Moment, Stream, Surface, Transition, local, place, survey};
-use crate::scenario::{Change, ChangeKey, ChangeValue, HeatingChoices, Inspection, NamedEntry, Reach, Scenario, Start};
+use crate::scenario::{Change, ChangeKey, ChangeValue, HeatingChoices, Inspection, NamedEntry, Reach, Scenario, Start, View};
 use crate::shield::{Finding, Shield, Tile};
 use crate::tile::equilibrium::{Emissivity, WallEnthalpy};
 use std::cmp::Ordering;
@@ -57,7 +58,8 @@ pub struct Flight {
 /// A shield under a scenario, ready for every question about its surface.
 #[derive(Debug, Clone)]
 pub struct Prepared {
-    pub flights: Vec<Flight>,
+    /// One an entry, in the scenario's order; shared, so that what did not change is neither flown nor copied again.
+    pub flights: Vec<Arc<Flight>>,
     pub tiles: Vec<EffectiveTile>,
     /// Emissivities in use, each once.
     pub emissivities: Vec<Emissivity>,
@@ -68,6 +70,9 @@ pub struct Prepared {
     /// The rules that findings are judged by, read once for every question; wrong rows are refused with the findings.
     pub rules: Arc<Rules>,
     inspection: Inspection,
+    /// The scenario but for its entries: the same allocation as long as nothing of it changes, so that what was made from it and a
+    /// flight may be kept (`kept`).
+    pub(super) basis: Arc<Scenario>,
     entries: Vec<NamedEntry>,
     heating: HeatingChoices,
     changes: Vec<Change>,
@@ -85,8 +90,7 @@ impl Prepared {
         let mut body = survey(&facets, |tile| shield.tiles.get(tile).map_or(&[], |tile| tile.neighbours.as_slice()));
         let (tiles, emissivities) = effective_tiles(shield, scenario, &body)?;
         let zones = controls::zones(&scenario.entries);
-        let flights =
-            scenario.entries.iter().map(|entry| flown(entry, &body, &scenario.heating, &zones)).collect::<Result<Vec<Flight>, _>>()?;
+        let flights = scenario.entries.iter().map(|entry| flown(entry, &body, &scenario.heating, &zones)).collect::<Result<Vec<_>, _>>()?;
         survey_sideslip(&mut body, &facets, shield, &flights);
         let surface = laid_out(&body, &tiles);
         Ok(Prepared {
@@ -98,6 +102,7 @@ impl Prepared {
             floor_k: floor_k(&scenario.start),
             rules: rules(&scenario.inspection),
             inspection: scenario.inspection.clone(),
+            basis: Arc::new(without_entries(scenario)),
             entries: scenario.entries.clone(),
             heating: scenario.heating.clone(),
             changes: scenario.changes.clone(),
@@ -119,29 +124,29 @@ impl Prepared {
         let zones = controls::zones(&scenario.entries);
         let same_heating = self.heating.choices == scenario.heating.choices && controls::zones(&self.entries) == zones;
         let same_reference = self.heating.choices.reference == scenario.heating.choices.reference;
-        let mut flights: Vec<Option<Flight>> = Vec::new();
+        // By what is flown, not by place or name: an entry that was moved, renamed or copied is not flown again.
+        let mut flights = Vec::with_capacity(scenario.entries.len());
         for (i, entry) in scenario.entries.iter().enumerate() {
-            let before = self.entries.get(i);
-            let same_course = before.is_some_and(|before| before.course == entry.course && before.name == entry.name);
-            let same_transition = before.is_some_and(|before| before.transition == entry.transition);
-            flights.push(match self.flights.get(i) {
-                Some(_) if same_course && same_transition && same_heating => None,
-                Some(flight) if same_course && same_reference => {
-                    let moments = moments(&flight.streams, &self.body, entry, &scenario.heating, &zones);
-                    Some(Flight { moments, ..flight.clone() })
+            let known = |at: &usize| self.entries.get(*at).is_some_and(|before| before.course == entry.course);
+            let known = Some(i).filter(known).or_else(|| (0..self.entries.len()).find(known));
+            let kept = known.and_then(|at| Some((self.entries.get(at)?, self.flights.get(at)?)));
+            flights.push(match kept {
+                Some((before, flight)) if before.transition == entry.transition && same_heating => {
+                    if flight.name == entry.name {
+                        flight.clone()
+                    } else {
+                        Arc::new(Flight { name: entry.name.clone(), ..(**flight).clone() })
+                    }
                 }
-                _ => Some(flown(entry, &self.body, &scenario.heating, &zones)?),
+                Some((_, flight)) if same_reference => {
+                    let moments = moments(&flight.streams, &self.body, entry, &scenario.heating, &zones);
+                    Arc::new(Flight { name: entry.name.clone(), moments, ..(**flight).clone() })
+                }
+                _ => flown(entry, &self.body, &scenario.heating, &zones)?,
             });
         }
         // Nothing can fail from here.
-        self.flights.truncate(flights.len());
-        for (i, flight) in flights.into_iter().enumerate() {
-            match (flight, self.flights.get_mut(i)) {
-                (Some(flight), Some(place)) => *place = flight,
-                (Some(flight), None) => self.flights.push(flight),
-                (None, _) => {}
-            }
-        }
+        self.flights = flights;
         let same_surface = self.tiles.len() == tiles.len() && self.tiles.iter().zip(&tiles).all(|(a, b)| a.local == b.local);
         let surveyed = survey_sideslip(&mut self.body, &self.facets, shield, &self.flights);
         if !same_surface || surveyed {
@@ -153,6 +158,10 @@ impl Prepared {
         if self.inspection != scenario.inspection {
             self.rules = rules(&scenario.inspection);
             self.inspection = scenario.inspection.clone();
+        }
+        let basis = without_entries(scenario);
+        if *self.basis != basis || !same_surface || surveyed {
+            self.basis = Arc::new(basis);
         }
         self.entries = scenario.entries.clone();
         self.heating = scenario.heating.clone();
@@ -167,6 +176,8 @@ impl Prepared {
             tile.local.multiplier *= factor;
         }
         out.surface = laid_out(&out.body, &out.tiles);
+        // Another surface: nothing that was kept for this one holds.
+        out.basis = Arc::new((*self.basis).clone());
         out
     }
 
@@ -188,6 +199,10 @@ impl Prepared {
 
 fn rules(inspection: &Inspection) -> Arc<Rules> {
     Arc::new(Rules::of(inspection).unwrap_or_default())
+}
+
+fn without_entries(scenario: &Scenario) -> Scenario {
+    Scenario { entries: Vec::new(), view: View::default(), note: String::new(), ..scenario.clone() }
 }
 
 fn floor_k(start: &Start) -> f64 {
@@ -213,14 +228,15 @@ fn laid_out(body: &Body, tiles: &[EffectiveTile]) -> Surface {
     Surface::new(body, tiles.len(), |tile| tiles.get(tile).map_or_else(nothing, |tile| tile.local))
 }
 
-fn flown(entry: &NamedEntry, body: &Body, heating: &HeatingChoices, zones: &[&str]) -> Result<Flight, Error> {
+fn flown(entry: &NamedEntry, body: &Body, heating: &HeatingChoices, zones: &[&str]) -> Result<Arc<Flight>, Error> {
     let trajectory = entry.course.fly()?;
+    must_enter(&entry.name, &entry.course, &trajectory)?;
     let kept = trajectory.thinned(SAMPLES).samples;
     let streams: Vec<Stream> =
         kept.iter().map(|sample| Stream::at(sample, trajectory.nose_radius_m).by(heating.choices.reference)).collect();
     let walls = streams.iter().map(|stream| WallEnthalpy::at_pressure(stream.stagnation_pressure_pa)).collect();
     let moments = moments(&streams, body, entry, heating, zones);
-    Ok(Flight { name: entry.name.clone(), trajectory, streams, walls, moments })
+    Ok(Arc::new(Flight { name: entry.name.clone(), trajectory, streams, walls, moments }))
 }
 
 fn moments(streams: &[Stream], body: &Body, entry: &NamedEntry, heating: &HeatingChoices, zones: &[&str]) -> Vec<Moment> {
@@ -235,7 +251,7 @@ fn moment(stream: &Stream, body: &Body, entry: &NamedEntry, heating: &HeatingCho
 }
 
 /// Surveys running lengths at sideslip where a flight slips and that was not done yet; tells whether it did.
-fn survey_sideslip(body: &mut Body, facets: &[Facet], shield: &Shield, flights: &[Flight]) -> bool {
+fn survey_sideslip(body: &mut Body, facets: &[Facet], shield: &Shield, flights: &[Arc<Flight>]) -> bool {
     let slips = flights.iter().flat_map(|flight| &flight.streams).any(|stream| stream.sideslip_deg != 0.0);
     if !slips || !body.slipped[0].is_empty() {
         return false;

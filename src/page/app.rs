@@ -12,8 +12,10 @@ use super::tracks::TrackMaker;
 use super::view::View;
 use crate::assess::{self, Assessment, Prepared};
 use crate::document::Error;
-use crate::flight::Trajectory;
+use crate::flight::{Course, Trajectory};
 use crate::report::digest::sha256;
+use crate::report::dropped::{self, Dropped};
+use crate::report::entries;
 use crate::report::inputs::Subject;
 use crate::report::ramp::Scale;
 use crate::report::work::work_csv;
@@ -46,6 +48,8 @@ pub struct App {
     pub scenario: Rc<Scenario>,
     prepared: Rc<Prepared>,
     flights: Rc<Vec<Trajectory>>,
+    /// What the last assessment leaves for the next.
+    kept: assess::Kept,
     findings: Rc<Vec<Finding>>,
     revision: u64,
     pub results: Option<Results>,
@@ -88,6 +92,7 @@ impl App {
         let findings = assess::findings(&shield, &scenario)?;
         let mut app = App {
             flights: flights(&prepared),
+            kept: assess::Kept::default(),
             findings: Rc::new(findings),
             shield: Rc::new(shield),
             scenario: Rc::new(scenario),
@@ -202,7 +207,7 @@ impl App {
             return;
         }
         let began = now_ms();
-        let assessment = assess::assess(&self.shield, &self.scenario, &self.prepared, &self.findings);
+        let assessment = assess::assess_keeping(&self.shield, &self.scenario, &self.prepared, &self.findings, &mut self.kept);
         self.stage("surface and margins", (now_ms() - began) / 1000.0);
         self.results = Some(Results { assessment: Rc::new(assessment), settled: None });
     }
@@ -359,6 +364,10 @@ impl App {
 
     /// Opens the files of a vehicle, or one scenario file.
     pub fn open_files(&mut self, files: Vec<VehicleFile>) -> Result<(), Error> {
+        let read: Vec<_> = files.iter().filter_map(|file| dropped::read(&file.name, &file.bytes)).collect();
+        if !read.is_empty() && read.len() == files.len() {
+            return self.open_flights(read);
+        }
         let scenario_file = files.iter().find(|file| file.name.ends_with(".json") && is_scenario(&file.bytes));
         if let (Some(file), 1) = (scenario_file, files.len()) {
             let text = String::from_utf8_lossy(&file.bytes).into_owned();
@@ -371,6 +380,45 @@ impl App {
             .map_or("vehicle", |file| file.name.as_str());
         let name = name.trim_end_matches(".zip").trim_end_matches(".glb").to_string();
         self.open_vehicle(&files, &name)
+    }
+
+    /// Takes entries and trajectories into the set, and an atmosphere into the entry shown: all of them or, where one has a problem, none.
+    fn open_flights(&mut self, read: Vec<Result<Dropped, Error>>) -> Result<(), Error> {
+        let (mut scenario, mut said) = ((*self.scenario).clone(), Vec::new());
+        for dropped in read {
+            let warnings = match dropped? {
+                Dropped::Entry { name, course, warnings } => {
+                    scenario = entries::added(&scenario, &name, course);
+                    said.push(format!("The set has one more entry, {:?}, which is shown.", scenario.view.entry.clone().unwrap_or(name)));
+                    warnings
+                }
+                Dropped::Air { atmosphere, warnings } => {
+                    let shown = self.entry();
+                    match scenario.entries.get_mut(shown) {
+                        Some(NamedEntry { name, course: Course::Entry(entry), .. }) => {
+                            entry.atmosphere = atmosphere;
+                            said.push(format!("Entry {name:?} flies through the atmosphere of the dropped table."));
+                        }
+                        _ => {
+                            return Err(Error::bad(
+                                "the entry shown was flown elsewhere and has no atmosphere to set",
+                                "an entry that is flown here",
+                            ));
+                        }
+                    }
+                    warnings
+                }
+            };
+            said.extend(warnings);
+        }
+        scenario.view.time_s = None;
+        let before = self.scenario.clone();
+        self.take(scenario)?;
+        self.remember(before);
+        self.refused = None;
+        self.said = Some(said.join(" "));
+        storage::save(&self.scenario);
+        Ok(())
     }
 
     /// Replaces the vehicle; the scenario stays, except for what names the old vehicle's tiles and zones.

@@ -6,6 +6,7 @@
 
 use super::course::{self, Number, Plan};
 use super::numbers::Quantity;
+use crate::flight::Course;
 use crate::heating::Transition;
 use crate::heating::reference::Relation;
 use crate::scenario::{Change, ChangeKey, ChangeValue, Combine, Limits, Reach, Scenario, Start, Term};
@@ -99,6 +100,9 @@ pub fn bounds(id: &str) -> (f64, f64) {
         "entry.mass_kg" => (1.0, 1.0e7),
         "entry.reference_area_m2" => (0.01, 1.0e5),
         "entry.nose_radius_m" => (0.001, 100.0),
+        "entry.deflection" => (-90.0, 90.0),
+        "entry.surface_density" => (1e-6, 1e3),
+        "entry.scale_height_m" => (100.0, 1e5),
         "heating.scale" | "heating.zone_factor" | "heating.tile_factor" => (0.01, 100.0),
         "heating.lee_fraction" | "limits.term" => (0.0, 1.0),
         "surface.catalycity" | "surface.emissivity" | "surface.emissivity_zone" => (0.01, 1.0),
@@ -131,6 +135,9 @@ pub fn with(subject: Subject, id: &str, value: f64) -> Option<Scenario> {
         "entry.sideslip_deg" => set_entry(&mut scenario, subject.entry, Number::Sideslip, value),
         "entry.attack" => set_shift(&mut scenario, subject.entry, Plan::Attack, value),
         "entry.bank" => set_shift(&mut scenario, subject.entry, Plan::Bank, value),
+        "entry.deflection" => of_entry(&mut scenario, subject.entry, |course| course::set_deflection(course, of, value)),
+        "entry.surface_density" => of_entry(&mut scenario, subject.entry, |course| course::set_exponential(course, Some(value), None)),
+        "entry.scale_height_m" => of_entry(&mut scenario, subject.entry, |course| course::set_exponential(course, None, Some(value))),
         "heating.scale" => {
             scenario.heating.choices.scale = value;
             true
@@ -201,6 +208,7 @@ pub fn choose(subject: Subject, id: &str, chosen: usize) -> Option<Scenario> {
                 _ => return None,
             };
         }
+        "entry.atmosphere" => of_entry(&mut scenario, subject.entry, |course| course::choose_atmosphere(course, chosen)).then_some(())?,
         "limits.policy" => {
             scenario.policy.limits = match chosen {
                 0 => Limits::Reuse,
@@ -220,6 +228,10 @@ pub fn choose(subject: Subject, id: &str, chosen: usize) -> Option<Scenario> {
         _ => return None,
     }
     Some(scenario)
+}
+
+fn of_entry(scenario: &mut Scenario, entry: usize, change: impl FnOnce(&mut Course) -> bool) -> bool {
+    scenario.entries.get_mut(entry).is_some_and(|named| change(&mut named.course))
 }
 
 fn set_entry(scenario: &mut Scenario, entry: usize, which: Number, value: f64) -> bool {

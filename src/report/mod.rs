@@ -14,17 +14,25 @@
 //! | `reference` | the reference relations side by side, and what is known of their uncertainty |
 //! | `inputs` | the inputs in the order of the physics, and how each changes a scenario |
 //! | `finding_form` | what the inspection's form asks for each kind, and the scenario that its answers make |
+//! | `entries` | the set of entries, edited |
+//! | `corridor` | altitude over speed, and what bounds it |
+//! | `references` | reference-heating relations side by side |
+//! | `dropped` | what a single dropped file is |
 //! | `course` | the numbers and plans of an entry that an input may change |
 
 pub mod axis;
 pub mod brief;
+pub mod corridor;
 pub mod course;
 pub mod digest;
+pub mod dropped;
+pub mod entries;
 pub mod finding_form;
 pub mod inputs;
 pub mod numbers;
 pub mod ramp;
 pub mod reference;
+pub mod references;
 pub mod summary;
 pub mod tiles;
 pub mod words;

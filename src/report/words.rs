@@ -6,7 +6,7 @@ use super::numbers::{NARROW_SPACE, Quantity, count, counted};
 use crate::assess::{Assessment, Condition, Disposition, GovernedBy, TileResult};
 use crate::flight::{Sample, Trajectory};
 use crate::heating::Regime;
-use crate::scenario::{Combine, Limits, Policy, UnitSystem};
+use crate::scenario::{Combine, Limits, NamedEntry, Policy, UnitSystem};
 use crate::shield::{Shield, TileState};
 
 /// A part of the verdict. The page makes handles of the numbers; `plain` reads the same sentence.
@@ -94,6 +94,20 @@ fn smallest(results: &Assessment) -> Option<usize> {
     let judged =
         results.tiles.iter().enumerate().filter_map(|(index, tile)| Some((index, tile.margin_k.filter(|margin_k| margin_k.is_finite())?)));
     judged.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(index, _)| index)
+}
+
+/// The verdict over a set: where the set has more than one entry, the one that governs the worst tile is named after its moment.
+pub fn verdict_of_set(shield: &Shield, results: Option<&Assessment>, entries: &[NamedEntry], units: UnitSystem) -> Vec<Span> {
+    let mut spans = verdict(shield, results, units);
+    let time = spans.iter().position(|span| matches!(span, Span::Time { .. }));
+    if let Some(at) = time.filter(|_| entries.len() > 1)
+        && let Some(Span::Time { entry, .. }) = spans.get(at)
+        && let Some(named) = entries.get(*entry)
+        && let Some(Span::Text(after)) = spans.get_mut(at + 1)
+    {
+        *after = format!(" of entry {}{after}", named.name);
+    }
+    spans
 }
 
 /// The peak that governs a tile.

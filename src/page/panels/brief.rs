@@ -48,7 +48,7 @@ impl Brief {
         let left = kit.html("span", "")?;
         add_all(&left, &[&kit.said("b", "", "Tileglow brief")?, &kit.said("span", "", &format!(" · {}{entry}", model.shield.name))?])?;
         add_all(&head, &[&left, &kit.said("span", "", &format!("vehicle {}", spaced(&model.shield.digest)))?])?;
-        let verdict = words::plain(&words::verdict(&model.shield, Some(results), units));
+        let verdict = words::plain(&words::verdict_of_set(&model.shield, Some(results), &model.scenario.entries, units));
         add_all(
             &self.root,
             &[&head, &kit.said("h2", "bv", &verdict)?, &kit.said("p", "bt", &words::reasons(&model.shield, results, units))?],

@@ -94,7 +94,7 @@ impl Head {
     }
 
     fn verdict(&mut self, kit: &Kit, model: &Model) -> Made<()> {
-        let spans = words::verdict(&model.shield, model.results.as_deref(), model.units);
+        let spans = words::verdict_of_set(&model.shield, model.results.as_deref(), &model.scenario.entries, model.units);
         let short = spans.iter().any(|span| matches!(span, Span::Short(_)));
         if !self.seen_verdict.changed((spans.clone(), short)) {
             return Ok(());

@@ -8,6 +8,7 @@
 //! | `stage` | round the shield: tabs, limiting tiles, views, finding a tile |
 //! | `scale`, `legend`, `brush` | what colours mean, how values spread, the filter |
 //! | `ribbon`, `plan` | the flight and its moment; the plans' points |
+//! | `room`, `corridor`, `sides` | the set of entries; altitude over speed; reference relations side by side |
 //! | `chain`, `slider`, `card` | inputs and the picked tile, step by step |
 //! | `table` | all tiles |
 //! | `inspection` | all findings, and the form of one |
@@ -23,6 +24,7 @@ mod brush;
 mod card;
 mod chain;
 mod colour;
+mod corridor;
 mod dom;
 mod head;
 mod inspection;
@@ -32,7 +34,9 @@ mod notice;
 mod open;
 mod plan;
 mod ribbon;
+mod room;
 mod scale;
+mod sides;
 mod slider;
 mod stage;
 mod table;

@@ -2,6 +2,7 @@
 
 use super::change;
 use super::*;
+use crate::flight::Course;
 use crate::heating::reference::Relation;
 
 /// The values that a range, a source and a label are made of.
@@ -88,7 +89,7 @@ fn flight(subject: Subject) -> Vec<Input> {
         (row("entry.attack", "Angle of attack, largest", Quantity::Angle, 20.0, 50.0), largest(Plan::Attack), true),
         (row("entry.speed_m_s", "Entry speed", Quantity::Speed, 7000.0, 8200.0), get(Number::Speed), false),
         (row("entry.altitude_m", "Entry altitude", Quantity::Altitude, 100_000.0, 130_000.0), get(Number::Altitude), false),
-        (row("entry.flight_path_deg", "Flight path at entry", Quantity::Angle, -3.0, -0.5), get(Number::FlightPath), false),
+        (row("entry.flight_path_deg", "Flight path at entry", Quantity::Angle, -2.0, 0.0), get(Number::FlightPath), false),
         (row("entry.mass_kg", "Mass", Quantity::Mass, 8000.0, 18_000.0), get(Number::Mass), false),
         (row("entry.reference_area_m2", "Reference area", Quantity::Area, 20.0, 80.0), get(Number::ReferenceArea), false),
         (row("entry.nose_radius_m", "Radius of the reference sphere", Quantity::Length, 0.1, 2.0), get(Number::NoseRadius), false),
@@ -96,11 +97,40 @@ fn flight(subject: Subject) -> Vec<Input> {
         (row("entry.heading_deg", "Heading at entry", Quantity::Angle, 0.0, 360.0), get(Number::Heading), false),
         (row("entry.latitude_deg", "Latitude at entry", Quantity::Angle, -60.0, 60.0), get(Number::Latitude), false),
     ];
-    all.into_iter()
+    let mut list: Vec<Input> = all
+        .into_iter()
         // An imported flight has no such number: what cannot be changed is not offered.
         .filter(|(_, value, _)| value.is_some())
         .map(|(row, value, lead)| if lead { number(row, value).lead() } else { number(row, value) })
-        .collect()
+        .collect();
+    for zone in control_surfaces(subject) {
+        let row = Row {
+            id: format!("entry.deflection:{zone}"),
+            label: format!("Deflection, {zone}"),
+            ..row("", "", Quantity::Angle, -20.0, 25.0)
+        };
+        list.extend(course::deflection(course, zone).map(|value| number(row, Some(value))));
+    }
+    if let Some(chosen) = course::atmosphere(course) {
+        list.push(choice(Step::Flight, "entry.atmosphere", "Atmosphere", chosen, course::ATMOSPHERES.to_vec(), "scenario"));
+    }
+    if let Some([density, height]) = course::exponential(course) {
+        list.push(number(row("entry.surface_density", "Density at the ground", Quantity::Density, 0.5, 2.0), Some(density)));
+        list.push(number(row("entry.scale_height_m", "Scale height", Quantity::Altitude, 5000.0, 9000.0), Some(height)));
+    }
+    list
+}
+
+/// Zones that move: those whose name says so, and those that the entry deflects already.
+fn control_surfaces<'a>(subject: Subject<'a>) -> Vec<&'a str> {
+    let moves = |zone: &&str| ["flap", "elevon", "rudder", "aileron"].iter().any(|word| zone.to_lowercase().contains(word));
+    let deflected = match subject.scenario.entries.get(subject.entry).map(|named| &named.course) {
+        Some(Course::Entry(entry)) => entry.deflection_deg.as_slice(),
+        _ => &[],
+    };
+    distinct(
+        subject.shield.tiles.iter().map(|tile| tile.zone.as_str()).filter(moves).chain(deflected.iter().map(|(name, _)| name.as_str())),
+    )
 }
 
 fn heating(subject: Subject) -> Vec<Input> {
