@@ -152,7 +152,7 @@ pub fn with_reversal(curve: &Curve, at: f64) -> Option<Curve> {
     let half = 0.5 * if backward(&table) { REVERSAL_M_S } else { REVERSAL_S };
     let value = table.value_at(at);
     let near = |i: &usize| table.at.get(*i).zip(table.at.get(i + 1)).is_some_and(|(low, high)| at > low - half && at < high + half);
-    if value == 0.0 || at - half <= 0.0 || reversals(&Curve::Table(table.clone())).iter().any(|i| near(i)) {
+    if value == 0.0 || at - half <= 0.0 || reversals(&Curve::Table(table.clone())).iter().any(near) {
         return None;
     }
     let late = |x: f64| if backward(&table) { x < at } else { x > at };
