@@ -106,7 +106,13 @@ impl Peaks {
 }
 
 /// One tile's surface result over all entries, and what its limit has to say.
-fn tile_result(shield: &Shield, scenario: &Scenario, prepared: &Prepared, tile: usize, by_entry: &[Arc<Peaks>]) -> (TileResult, Option<String>) {
+fn tile_result(
+    shield: &Shield,
+    scenario: &Scenario,
+    prepared: &Prepared,
+    tile: usize,
+    by_entry: &[Arc<Peaks>],
+) -> (TileResult, Option<String>) {
     let effective = effective(prepared, tile);
     let mut result = TileResult {
         effective,
