@@ -89,7 +89,8 @@ fn verif_what_an_entry_says_about_itself() {
     let path = |name: &str| root.path().join(name).display().to_string();
     let base: serde_json::Value = serde_json::from_str(&tileglow::shield::demo::scenario_json()).unwrap();
     let mut skips = base["entries"][0]["entry"].clone();
-    (skips["heading_deg"], skips["bank_deg"]) = (30.0.into(), 0.0.into());
+    (skips["heading_deg"], skips["bank_deg"], skips["flight_path_deg"], skips["speed_m_s"]) =
+        (30.0.into(), 0.0.into(), (-2.0).into(), 8000.0.into());
     let mut early = base["entries"][0]["entry"].clone();
     early["angle_of_attack_deg"] = serde_json::json!({"time_s": [0, 900], "value": [42, 40]});
     for (name, entry, part) in [("skips", &skips, "skips out"), ("early", &early, "angle_of_attack_deg ends early")] {

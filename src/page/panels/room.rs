@@ -25,6 +25,7 @@ pub struct Room {
     sides: Sides,
     open: Rc<Cell<bool>>,
     seen: Memo<(Vec<String>, usize, Vec<usize>)>,
+    seen_name: Memo<(String, usize)>,
     seen_open: Memo<bool>,
 }
 
@@ -68,6 +69,7 @@ impl Room {
             sides,
             open: Rc::default(),
             seen: Memo::default(),
+            seen_name: Memo::default(),
             seen_open: Memo::default(),
         };
         made.listen(kit, panel);
@@ -155,6 +157,11 @@ impl Room {
 
     fn set(&mut self, kit: &Kit, model: &Model) -> Made<()> {
         let names: Vec<String> = model.scenario.entries.iter().map(|entry| entry.name.clone()).collect();
+        // Results that arrive must not overwrite a name being typed.
+        let shown = names.get(model.entry).cloned().unwrap_or_default();
+        if self.seen_name.changed((shown.clone(), model.entry)) {
+            self.name.set_value(&shown);
+        }
         let mut governs = vec![0; names.len()];
         for entry in model.results.iter().flat_map(|results| &results.tiles).filter_map(|tile| tile.governing_entry) {
             if let Some(count) = governs.get_mut(entry) {
@@ -180,7 +187,6 @@ impl Room {
         {
             element.focus()?;
         }
-        self.name.set_value(names.get(model.entry).map_or("", String::as_str));
         let can = [true, model.entry > 0, model.entry + 1 < names.len(), names.len() > 1];
         for (word, can) in self.words.iter().zip(can) {
             word.toggle_attribute_with_force("disabled", !can)?;
