@@ -5,6 +5,7 @@
 //! | `tiles` | tiles.csv |
 //! | `summary` | summary.json |
 //! | `work` | work.csv |
+//! | `size` | what sizing says, by zone |
 //! | `brief` | the readable summary of the command |
 //! | `digest` | SHA-256 of inputs and results |
 //! | `ramp` | value to colour, for legend and shield alike |
@@ -18,10 +19,13 @@
 //! | `corridor` | altitude over speed, and what bounds it |
 //! | `references` | reference-heating relations side by side |
 //! | `dropped` | what a single dropped file is |
+//! | `thickness` | what sizing found: by zone, and taken over into a scenario |
+//! | `calibrated` | a material with the scales of a ground test |
 //! | `course` | the numbers and plans of an entry that an input may change |
 
 pub mod axis;
 pub mod brief;
+pub mod calibrated;
 pub mod corridor;
 pub mod course;
 pub mod digest;
@@ -33,7 +37,9 @@ pub mod numbers;
 pub mod ramp;
 pub mod reference;
 pub mod references;
+pub mod size;
 pub mod summary;
+pub mod thickness;
 pub mod tiles;
 pub mod words;
 pub mod work;
