@@ -3,6 +3,7 @@
 use super::files::{self, Folder};
 use super::vehicle::read_vehicle;
 use crate::assess::depth::{Setup, Tables};
+use crate::assess::effects::Effects;
 use crate::assess::{self, Assessment, Prepared};
 use crate::document::Error;
 use crate::report::work::work_csv;
@@ -121,12 +122,16 @@ pub fn run(args: Args) -> Result<(), Error> {
             let work = assess::work::work(&shield, &scenario, &findings, &assessment)?;
             let work = work_csv(&shield, &findings, &work);
             let flown = report::work::flown_json(&shield, &scenario, &prepared).map(|flown| flown.pretty());
+            let answers = super::damage::answers(&shield, &scenario, &prepared, &findings)?;
+            let damaged = report::damage::damage_csv(&shield, &findings, &assessment, &answers);
+            let effects = report::damage::effects_csv(&Effects::of(&scenario.inspection)?);
             let mut written = vec![("tiles.csv", table.as_bytes()), ("findings.csv", found.as_bytes()), ("work.csv", work.as_bytes())];
             written.extend(flown.as_ref().map(|flown| ("flown.json", flown.as_bytes())));
             #[cfg(feature = "parquet")]
             let histories = if args.histories { Some(super::histories::bytes(&setup, &depth)?) } else { None };
             #[cfg(feature = "parquet")]
             written.extend(histories.as_ref().map(|histories| ("histories.parquet", histories.as_slice())));
+            written.extend([("damage.csv", damaged.as_bytes()), ("effects.csv", effects.as_bytes())]);
             let summary = summary.pretty();
             written.push(("summary.json", summary.as_bytes()));
             folder.write(&written)?;
