@@ -2,9 +2,9 @@
 
 use crate::assess::damage::{Damage, Effort};
 use crate::assess::effects::Effects;
-use crate::assess::{Prepared, present};
+use crate::assess::{Assessment, Prepared, present};
 use crate::document::Error;
-use crate::report::damage::Answer;
+use crate::report::damage::{Answer, damage_csv, effects_csv};
 use crate::scenario::Scenario;
 use crate::shield::{Finding, Shield};
 use indicatif::{ProgressBar, ProgressStyle};
@@ -37,4 +37,19 @@ pub fn answers(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findin
         out[place] = answer;
     }
     Ok(out)
+}
+
+/// damage.csv and effects.csv.
+///
+/// # Errors
+/// As for [`answers`].
+pub fn tables(
+    shield: &Shield,
+    scenario: &Scenario,
+    prepared: &Prepared,
+    findings: &[Finding],
+    assessment: &Assessment,
+) -> Result<[String; 2], Error> {
+    let answers = answers(shield, scenario, prepared, findings)?;
+    Ok([damage_csv(shield, findings, assessment, &answers), effects_csv(&Effects::of(&scenario.inspection)?)])
 }

@@ -89,7 +89,7 @@ impl Card {
         if focused && let Some(slider) = kit.document.get_element_by_id("through").and_then(|found| found.dyn_into::<SvgElement>().ok()) {
             let _ = slider.focus();
         }
-        self.limits(kit, model, tile, story, result)?;
+        self.limits(kit, model, tile, index, story, result)?;
         for (place, open) in self.places.iter().zip(open) {
             if let Some(details) = place.query_selector("details").ok().flatten().filter(|_| open) {
                 details.set_attribute("open", "")?;
@@ -307,7 +307,7 @@ impl Card {
         add(place, &kit.said("p", "note", &note)?)
     }
 
-    fn limits(&self, kit: &Kit, model: &Model, tile: &Tile, story: Option<&Story>, result: Option<&TileResult>) -> Made<()> {
+    fn limits(&self, kit: &Kit, model: &Model, tile: &Tile, index: usize, story: Option<&Story>, result: Option<&TileResult>) -> Made<()> {
         let units = model.units;
         let Some(place) = self.title(kit, 4, "What is left", &words::policy(&model.scenario.policy).1)? else { return Ok(()) };
         let Some(result) = result else { return add(place, &kit.said("p", "note", "Not computed yet.")?) };
@@ -348,6 +348,9 @@ impl Card {
         }
         said.push(ADVICE.to_string());
         add(place, &kit.said("p", "note", &said.join(" "))?)?;
+        if let Some(strip) = super::lived::lived(kit, model, index)? {
+            add(place, &strip)?;
+        }
         self.sources(kit, place, tile, story)
     }
 

@@ -11,7 +11,8 @@
 //! | `chain`, `slider`, `card` | inputs and the picked tile, step by step |
 //! | `through` | the picked tile's temperatures over the whole history and through its thickness |
 //! | `table` | all tiles |
-//! | `inspection` | all findings, and the form of one |
+//! | `inspection`, `inspected` | all findings, and the form of one; condition by zone, and what a finding does |
+//! | `lived` | a tile's flights |
 //! | `turnaround` | the work before the next flight |
 //! | `ground` | a ground test against its computed curves, and its fit |
 //! | `sizing` | the thickness that every tile needs |
@@ -29,8 +30,10 @@ mod colour;
 mod dom;
 mod ground;
 mod head;
+mod inspected;
 mod inspection;
 mod legend;
+mod lived;
 mod marks;
 mod notice;
 mod open;
