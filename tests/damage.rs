@@ -4,7 +4,7 @@ use std::time::Instant;
 use tileglow::assess::damage::{Effort, Subject};
 use tileglow::assess::effects::{Effects, Model};
 use tileglow::assess::{self, Prepared, present, tolerable};
-use tileglow::report::damage::{Answer, COLUMNS, damage_csv, effects_csv};
+use tileglow::report::damage::{Answer, COLUMNS, damage_csv, effects_csv, present_csv};
 use tileglow::scenario::Scenario;
 use tileglow::shield::{Finding, Shield, demo, load};
 
@@ -138,6 +138,15 @@ fn verif_the_table_sets_both_sides_apart_and_a_finding_never_raises_a_margin() {
         answers[place] = Some(Ok(damage));
     }
     answers[asked[1]] = Some(Err("no answer".to_string()));
+    let present = present::present(&shield, &prepared, &findings, &results, |place| answers[place].as_ref()?.as_ref().ok());
+    let tiles: std::collections::BTreeSet<usize> =
+        (0..findings.len()).filter(|i| matches!(answers[*i], Some(Ok(_)))).map(|i| findings[i].tile).collect();
+    assert_eq!(present.iter().map(|row| row.tile).collect::<Vec<_>>(), tiles.into_iter().collect::<Vec<_>>());
+    for row in &present {
+        // Less margin never betters a condition.
+        assert!(row.with.least_k() <= row.without.least_k() && row.condition >= results.tiles[row.tile].condition);
+    }
+    assert_eq!(present_csv(&shield, &findings, &results, &present).lines().count(), present.len() + 1);
     let text = damage_csv(&shield, &findings, &results, &answers);
     let mut reader = csv::Reader::from_reader(text.as_bytes());
     let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();

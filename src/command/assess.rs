@@ -23,7 +23,7 @@ pub struct Args {
     /// Also write histories.parquet
     #[arg(long)]
     pub histories: bool,
-    /// Also solve what each finding does to its tile, by radius and depth: damage.csv and effects.csv
+    /// Also solve what each finding does to its tile, by radius and depth: damage.csv, present.csv, effects.csv
     #[arg(long)]
     pub damage: bool,
     /// Write the results into this folder instead of a summary to stdout
@@ -135,9 +135,7 @@ pub fn run(args: Args) -> Result<(), Error> {
             let histories = if args.histories { Some(super::histories::bytes(&setup, &depth)?) } else { None };
             #[cfg(feature = "parquet")]
             written.extend(histories.as_ref().map(|histories| ("histories.parquet", histories.as_slice())));
-            if let Some([damage, effects]) = &damage {
-                written.extend([("damage.csv", damage.as_bytes()), ("effects.csv", effects.as_bytes())]);
-            }
+            written.extend(damage.iter().flatten().map(|(name, text)| (*name, text.as_bytes())));
             let summary = summary.pretty();
             written.push(("summary.json", summary.as_bytes()));
             folder.write(&written)?;

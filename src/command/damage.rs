@@ -4,7 +4,7 @@ use crate::assess::damage::{Damage, Effort};
 use crate::assess::effects::Effects;
 use crate::assess::{Assessment, Prepared, present};
 use crate::document::Error;
-use crate::report::damage::{Answer, damage_csv, effects_csv};
+use crate::report::damage::{Answer, damage_csv, effects_csv, present_csv};
 use crate::scenario::Scenario;
 use crate::shield::{Finding, Shield};
 use indicatif::{ProgressBar, ProgressStyle};
@@ -39,7 +39,7 @@ pub fn answers(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findin
     Ok(out)
 }
 
-/// damage.csv and effects.csv.
+/// damage.csv, present.csv and effects.csv, each with its name.
 ///
 /// # Errors
 /// As for [`answers`].
@@ -49,7 +49,13 @@ pub fn tables(
     prepared: &Prepared,
     findings: &[Finding],
     assessment: &Assessment,
-) -> Result<[String; 2], Error> {
+) -> Result<[(&'static str, String); 3], Error> {
     let answers = answers(shield, scenario, prepared, findings)?;
-    Ok([damage_csv(shield, findings, assessment, &answers), effects_csv(&Effects::of(&scenario.inspection)?)])
+    let answer = |place: usize| answers.get(place)?.as_ref()?.as_ref().ok();
+    let present = present::present(shield, prepared, findings, assessment, answer);
+    Ok([
+        ("damage.csv", damage_csv(shield, findings, assessment, &answers)),
+        ("present.csv", present_csv(shield, findings, assessment, &present)),
+        ("effects.csv", effects_csv(&Effects::of(&scenario.inspection)?)),
+    ])
 }

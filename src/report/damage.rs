@@ -1,10 +1,10 @@
 //! damage.csv: a row a finding, its tile's temperatures and margins without it and with it, the full-area bound, and the rows of the table
-//! that gave them; effects.csv: that table, laminar and turbulent, with what flight is more than the tunnel.
+//! that gave them; present.csv: a row a tile, as the next flight starts from it; effects.csv: that table, laminar and turbulent, with what flight is more than the tunnel.
 
 use crate::assess::damage::{Damage, Margins, Peaks};
 use crate::assess::effects::{Effects, Quantity, model};
-use crate::assess::present::{Sides, sides};
-use crate::assess::{Assessment, history};
+use crate::assess::present::{Present, Sides, sides};
+use crate::assess::{Assessment, Disposition, history};
 use crate::document::{csv, text};
 use crate::shield::{Finding, Shield};
 
@@ -115,6 +115,44 @@ pub fn damage_csv(shield: &Shield, findings: &[Finding], results: &Assessment, a
         Some(row)
     });
     csv::write(&COLUMNS, rows, &COLUMNS.map(|name| TEXT_COLUMNS.contains(&name)))
+}
+
+/// The columns of present.csv.
+pub const PRESENT_COLUMNS: [&str; 15] = [
+    "tile",
+    "zone",
+    "findings",
+    "margin_surface_without_k",
+    "margin_bondline_without_k",
+    "margin_structure_without_k",
+    "margin_without_k",
+    "margin_surface_with_k",
+    "margin_bondline_with_k",
+    "margin_structure_with_k",
+    "margin_with_k",
+    "condition_without",
+    "condition_with",
+    "disposition_with",
+    "rule_with",
+];
+
+/// The text of present.csv: a row a tile with solved findings, as designed and as the next flight starts from it.
+pub fn present_csv(shield: &Shield, findings: &[Finding], results: &Assessment, present: &[Present]) -> String {
+    let rows = present.iter().filter_map(|present| {
+        let (tile, result) = (shield.tiles.get(present.tile)?, results.tiles.get(present.tile)?);
+        let names: Vec<&str> = present.findings.iter().filter_map(|place| Some(findings.get(*place)?.finding.as_str())).collect();
+        let mut row = vec![tile.id.clone(), tile.zone.clone(), names.join(" ")];
+        row.extend(margins(Some(present.without)));
+        row.extend(margins(Some(present.with)));
+        row.extend([
+            result.condition.word().to_string(),
+            present.condition.word().to_string(),
+            present.disposition.map_or("", Disposition::word).to_string(),
+            present.rule.clone(),
+        ]);
+        Some(row)
+    });
+    csv::write(&PRESENT_COLUMNS, rows, &PRESENT_COLUMNS.map(|name| !name.ends_with("_k")))
 }
 
 /// The columns of effects.csv.

@@ -18,7 +18,7 @@ pub const ADVICE: &str =
     "Advice only: the responsible engineer, licensed where the law asks, local codes and the vehicle’s own certification decide.";
 
 /// Revision, results, picked tile, units, moment, story and entry of what is drawn.
-type Seen = (u64, (u64, bool), Option<usize>, UnitSystem, Option<u64>, usize, usize);
+type Seen = (u64, (u64, bool), Option<usize>, UnitSystem, Option<u64>, usize, (usize, usize));
 
 pub struct Card {
     head: Element,
@@ -51,7 +51,7 @@ impl Card {
             model.units,
             model.time_s.map(f64::to_bits),
             story,
-            model.entry,
+            (model.entry, model.damaged.as_ref().map_or(0, |damaged| 1 + damaged.len())),
         );
         if !self.seen.changed(key) {
             return Ok(self.decides);
@@ -348,6 +348,9 @@ impl Card {
         }
         said.push(ADVICE.to_string());
         add(place, &kit.said("p", "note", &said.join(" "))?)?;
+        if let Some(sides) = super::with_finding::with_findings(kit, model, index, result)? {
+            add(place, &sides)?;
+        }
         if let Some(strip) = super::lived::lived(kit, model, index)? {
             add(place, &strip)?;
         }

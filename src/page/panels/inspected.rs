@@ -21,7 +21,7 @@ pub struct Inspected {
     said: Element,
     effects: Element,
     colours: Colours,
-    seen: Memo<(u64, bool, UnitSystem, bool)>,
+    seen: Memo<(u64, u64, UnitSystem, bool)>,
     seen_effects: Memo<u64>,
 }
 
@@ -85,7 +85,7 @@ impl Inspected {
     }
 
     pub fn render(&mut self, kit: &Kit, model: &Model) -> Made<()> {
-        if self.seen.changed((model.revision, model.results.is_some(), model.units, model.dark))
+        if self.seen.changed((model.revision, model.edition, model.units, model.dark))
             && let Some(results) = &model.results
         {
             let state = state(&model.shield, &model.scenario, results);

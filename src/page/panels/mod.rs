@@ -12,7 +12,7 @@
 //! | `through` | the picked tile's temperatures over the whole history and through its thickness |
 //! | `table` | all tiles |
 //! | `inspection`, `inspected` | all findings, and the form of one; condition by zone, and what a finding does |
-//! | `lived` | a tile's flights |
+//! | `lived`, `with_finding` | a tile's flights; the tile without and with its findings |
 //! | `turnaround` | the work before the next flight |
 //! | `ground` | a ground test against its computed curves, and its fit |
 //! | `sizing` | the thickness that every tile needs |
@@ -46,6 +46,7 @@ mod stage;
 mod table;
 mod through;
 mod turnaround;
+mod with_finding;
 
 use crate::page::model::{Action, Model};
 use crate::report::words;
