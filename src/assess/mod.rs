@@ -20,6 +20,7 @@
 //! | `effects` | what a finding does to its tile's model, as rows |
 //! | `flown` | thermocouples of a flight against the prediction, and proposed scales |
 //! | `history` | flights: what stands, what grew, what a part has flown |
+//! | `present` | margins with each finding beside those without |
 //! | `tolerable` | the deepest and the longest cavity that a tile could tolerate |
 //! | `work` | tasks, jobs, hours, timetable |
 
@@ -40,6 +41,7 @@ pub mod limits;
 pub mod margins;
 pub mod policy;
 pub mod prepare;
+pub mod present;
 pub mod reach;
 pub mod sizing;
 pub mod surface;

@@ -4,6 +4,7 @@
 //! move on; a refused input changes nothing; every action ends in at most one frame.
 
 use super::card;
+use super::damaged::Damaging;
 use super::ground::Test;
 use super::model::{Action, Card, Model, Track};
 use super::panels::Panels;
@@ -73,6 +74,7 @@ pub struct App {
     /// How long the last remaking of the results took.
     pub(super) remade_ms: f64,
     pub(super) story: Option<Story>,
+    pub(super) damaging: Option<Damaging>,
     pub(super) sizer: Option<Sizer>,
     pub(super) ground: Option<Test>,
     /// The page's own thread does the workers' work.
@@ -129,6 +131,7 @@ impl App {
             scenario_text: None,
             remade_ms: 0.0,
             story: None,
+            damaging: None,
             own_thread: false,
             sizer: None,
             ground: None,
@@ -639,6 +642,7 @@ impl App {
             progress: self.progress(),
             sized: self.sized(),
             ground: self.ground(),
+            damaged: self.damaged(),
             own_thread: self.own_thread,
             picked: self.picked,
             hovered: self.hovered,
@@ -668,14 +672,17 @@ impl App {
     }
 
     /// Whether tracks of the present inputs are still to be made.
-    pub fn has_idle_work(&self) -> bool {
-        self.sizes() || self.is_complete() && self.tracked != Some((self.revision, self.picked))
+    pub fn has_idle_work(&mut self) -> bool {
+        self.sizes() || self.is_complete() && (self.tracked != Some((self.revision, self.picked)) || self.damages())
     }
 
     /// One slice of idle work; true when it was the last.
     pub fn idle(&mut self) -> bool {
         if self.sizes() {
             return self.size_slice();
+        }
+        if self.is_complete() && self.damages() {
+            return self.damage_slice();
         }
         let entry = self.entry();
         let Some(results) = &self.results else { return true };

@@ -42,6 +42,8 @@ pub struct Model {
     pub ground: Option<Rc<Ground>>,
     /// The page's own thread does the work in depth: no worker could be started.
     pub own_thread: bool,
+    /// The picked tile's findings that are solved so far; `None` while none was begun.
+    pub damaged: Option<Rc<Vec<super::damaged::Answered>>>,
     pub picked: Option<usize>,
     pub hovered: Option<usize>,
     pub shown: Rc<Shown>,

@@ -6,6 +6,7 @@
 //! | `summary` | summary.json |
 //! | `work` | work.csv |
 //! | `size` | what sizing says, by zone |
+//! | `damage` | damage.csv and effects.csv |
 //! | `brief` | the readable summary of the command |
 //! | `digest` | SHA-256 of inputs and results |
 //! | `ramp` | value to colour, for legend and shield alike |
@@ -28,6 +29,7 @@ pub mod brief;
 pub mod calibrated;
 pub mod corridor;
 pub mod course;
+pub mod damage;
 pub mod digest;
 pub mod dropped;
 pub mod entries;

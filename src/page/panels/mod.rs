@@ -12,7 +12,8 @@
 //! | `chain`, `slider`, `card` | inputs and the picked tile, step by step |
 //! | `through` | the picked tile's temperatures over the whole history and through its thickness |
 //! | `table` | all tiles |
-//! | `inspection` | all findings, and the form of one |
+//! | `inspection`, `inspected` | all findings, and the form of one; condition by zone, and what a finding does |
+//! | `lived`, `with_finding` | a tile's flights; the tile without and with its findings |
 //! | `turnaround` | the work before the next flight |
 //! | `ground` | a ground test against its computed curves, and its fit |
 //! | `sizing` | the thickness that every tile needs |
@@ -31,8 +32,10 @@ mod corridor;
 mod dom;
 mod ground;
 mod head;
+mod inspected;
 mod inspection;
 mod legend;
+mod lived;
 mod marks;
 mod notice;
 mod open;
@@ -47,6 +50,7 @@ mod stage;
 mod table;
 mod through;
 mod turnaround;
+mod with_finding;
 
 use crate::page::model::{Action, Model};
 use crate::report::words;
