@@ -37,7 +37,8 @@ fn holds(bench: &Bench, seeds: std::ops::Range<u64>) {
 
 #[test]
 fn verif_random_tiles_state_an_honest_error() {
-    holds(&Bench::new(), 300..340);
+    // Without optimisation the reference takes a second a tile.
+    holds(&Bench::new(), if cfg!(debug_assertions) { 300..320 } else { 300..400 });
 }
 
 /// A thousand of them: `cargo test --release --lib tile::batch -- --ignored thousand`

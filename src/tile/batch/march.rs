@@ -26,6 +26,10 @@ const GROWTH: f64 = 8.0;
 /// and two errors that cancel by chance. Chosen on 280 tiles (over 99 % within it, the worst 1.25 times); on 661 others drawn at
 /// random 14 (2.1 %) lie beyond the error that they state, the worst 8.8 times (2.7 K against 0.31 K): see DEVELOPERS.md.
 const UNSEEN_K: f64 = 0.12;
+/// A bend of the heating that moves the radiative balance by more than this between three samples is a corner, K.
+const CORNER_K: f64 = 4.0;
+/// A top of the heating above this share of the highest is one that the surface may peak at.
+const HIGH: f64 = 0.8;
 /// How often a step that would miss a feature of the heating is shortened before it is tried.
 const SHORTENINGS: usize = 12;
 const CHUNK: usize = 256;
@@ -133,6 +137,8 @@ struct Plan {
     layer_count: usize,
     /// The samples' cold-wall heat up to each, J/m2.
     fluence: Vec<f64>,
+    /// Where the heating has a corner that a step must not straddle, s, rising.
+    corners_s: Vec<f64>,
     /// The largest cold-wall heating: tiles alike in it take about as many steps.
     hardest: f64,
 }
@@ -182,6 +188,7 @@ impl Plan {
             layer_count: problem.layers.len(),
             hardest: problem.heating_scale * problem.cold_wall_w_m2.iter().fold(0.0, |most: f64, q| most.max(*q)),
             fluence: fluence(problem),
+            corners_s: corners(problem),
         }
     }
 
@@ -302,6 +309,7 @@ fn march(
         Pace::Halved(paths) => [0, 1, 2, 3].map(|lane| !paths[lane].ends_s.is_empty()),
     };
     let mut slopes = [[0.0; 3]; LANES];
+    let mut corner = [0; LANES];
     let steady = [0, 1, 2, 3].map(|lane| Steady::of(problems[lane]));
     let mut tracks: [Track; LANES] = [0, 1, 2, 3].map(|lane| {
         let at = |mark: usize| TilePeak { temperature_k: lanes.t[mark].as_array_ref()[lane], time_s: 0.0 };
@@ -329,9 +337,13 @@ fn march(
                     let surface_k = lanes.t[0].as_array_ref()[lane];
                     let stiffness =
                         4.0 * problems[lane].emissivity_at(surface_k).0 * STEFAN_BOLTZMANN * surface_k * surface_k * surface_k + 5.0;
+                    let corners = &plans[lane].corners_s;
+                    while corners.get(corner[lane]).is_some_and(|corner_s| *corner_s <= at) {
+                        corner[lane] += 1;
+                    }
                     // A step that would miss a feature of the heating is shortened before it is solved.
                     for _ in 0..SHORTENINGS {
-                        to_s[lane] = steps_end(at, next_h[lane], &exposed[lane], problems[lane].landing.limit_s);
+                        to_s[lane] = steps_end(at, next_h[lane], &exposed[lane], corners.get(corner[lane]), problems[lane].landing.limit_s);
                         h[lane] = to_s[lane] - at;
                         moments[0][lane] = exposed[lane].at(at + MIDDLE * h[lane]);
                         moments[1][lane] = exposed[lane].at(to_s[lane]);
@@ -491,9 +503,10 @@ fn missed_k(stiffness_w_m2k: f64, h: f64, [now, middle, end]: [&Moment; 3]) -> f
 }
 
 /// Where a step of `h` from `at_s` ends: at the next stop if it reaches it, at half the way if it nearly does.
-fn steps_end(at_s: f64, h: f64, exposed: &Exposed, limit_s: f64) -> f64 {
+fn steps_end(at_s: f64, h: f64, exposed: &Exposed, corner_s: Option<&f64>, limit_s: f64) -> f64 {
     let stops = [exposed.entry_end_s, exposed.touchdown_s, exposed.touchdown_s + limit_s];
     let stop = stops.into_iter().find(|stop| *stop > at_s).unwrap_or(at_s);
+    let stop = corner_s.map_or(stop, |corner_s| corner_s.min(stop));
     let left = stop - at_s;
     if h >= left {
         stop
@@ -502,6 +515,29 @@ fn steps_end(at_s: f64, h: f64, exposed: &Exposed, limit_s: f64) -> f64 {
     } else {
         at_s + h
     }
+}
+
+/// The samples at which the heating bends so sharply that a step across would smooth it away: where the bend moves the temperature in
+/// radiative balance by more than [`CORNER_K`], and where it is highest: the surface peaks there, and a cubic across a long step would
+/// miss it by kelvins in both resolutions alike. A smooth pulse has its top only, a jump one at each end.
+fn corners(problem: &TileProblem) -> Vec<f64> {
+    let (times, flux) = (problem.times_s, problem.cold_wall_w_m2);
+    let highest = flux.iter().fold(0.0, |most: f64, q| most.max(*q));
+    let bends = |i: usize| {
+        let (Some([from, at, to]), Some([t0, t, t1])) = (flux.get(i - 1..i + 2), times.get(i - 1..i + 2)) else { return false };
+        let straight = from + (to - from) * (t - t0) / (t1 - t0);
+        let heating = problem.heating_scale * at.max(*from).max(*to);
+        if heating <= 0.0 {
+            return false;
+        }
+        if *at > HIGH * highest && at > from && at >= to {
+            return true;
+        }
+        // T = (q / (emissivity sigma))^(1/4), so that dT = T / 4 of dq / q.
+        let balance_k = libm::sqrt(libm::sqrt(heating / (0.8 * STEFAN_BOLTZMANN)));
+        0.25 * balance_k * problem.heating_scale * (at - straight).abs() > CORNER_K * heating
+    };
+    (1..times.len().saturating_sub(1)).filter(|i| bends(*i)).map(|i| times[i]).collect()
 }
 
 /// Cold-wall heat up to each sample.
