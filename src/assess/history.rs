@@ -149,6 +149,11 @@ pub fn check_maps(shield: &Shield, scenario: &Scenario, problems: &mut Problems)
         let known: Vec<&str> = zones.iter().take(10).copied().collect();
         problems.at_key(format!("inspection.consequence.{zone}"), format!("no tile is in zone {zone:?}"), known.join(", "));
     }
+    for (i, accepted) in scenario.inspection.accepted.iter().enumerate().filter(|(_, row)| zones.binary_search(&row.zone.as_str()).is_err())
+    {
+        let known: Vec<&str> = zones.iter().take(10).copied().collect();
+        problems.at_key(format!("inspection.accepted[{i}].zone"), format!("no tile is in zone {:?}", accepted.zone), known.join(", "));
+    }
     let words = super::consequence::LIKELIHOOD.map(|(condition, _)| condition.word());
     for word in scenario.inspection.likelihood.keys().filter(|word| !words.contains(&word.as_str())) {
         problems.at_key(format!("inspection.likelihood.{word}"), format!("{word:?} is no condition in service"), words.join(", "));

@@ -2,6 +2,7 @@
 //!
 //! | file | idea |
 //! | --- | --- |
+//! | `controls` | control surfaces: which zones the entries deflect |
 //! | `prepare` | what depends on the scenario but not on the tile: flown entries, streams, effective tiles |
 //! | `surface` | the surface of every tile over every entry |
 //! | `margins` | limits and what is left, after the policy |
@@ -9,6 +10,7 @@
 //! | `consequence` | condition by zone, nose to tail, and risk |
 //! | `damage` | temperatures and margins with a finding and without |
 //! | `effects` | what a finding does to its tile's model, as rows |
+//! | `flown` | thermocouples of a flight against the prediction, and proposed scales |
 //! | `history` | flights: what stands, what grew, what a part has flown |
 //! | `tolerable` | the deepest and the longest cavity that a tile could tolerate |
 //! | `work` | tasks, jobs, hours, timetable |
@@ -17,8 +19,10 @@ use crate::heating::Regime;
 
 pub mod condition;
 pub mod consequence;
+mod controls;
 pub mod damage;
 pub mod effects;
+pub mod flown;
 pub mod history;
 pub mod margins;
 pub mod prepare;
@@ -85,6 +89,8 @@ pub struct TileResult {
     pub structure: Option<Peak>,
     pub structure_at_touchdown_k: Option<f64>,
     pub heat_load_j_m2: f64,
+    /// Share of the heat load from moments at which half rho V^3 takes more than a tenth off, in the entry with the largest load.
+    pub capped_share: f64,
     pub limit_surface_k: Option<f64>,
     pub limit_bondline_k: Option<f64>,
     pub limit_structure_k: Option<f64>,

@@ -5,7 +5,7 @@ use super::vehicle::read_vehicle;
 use crate::assess::{self, Assessment, Prepared};
 use crate::document::Error;
 use crate::report::work::work_csv;
-use crate::report::{brief, summary, tiles};
+use crate::report::{self, brief, summary, tiles};
 use crate::scenario::Scenario;
 use crate::shield::{Shield, VehicleFile, demo, findings_csv, load};
 use std::path::{Path, PathBuf};
@@ -108,12 +108,12 @@ pub fn run(args: Args) -> Result<(), Error> {
             let found = findings_csv(&findings, &shield.tiles);
             let work = assess::work::work(&shield, &scenario, &findings, &assessment)?;
             let work = work_csv(&shield, &findings, &work);
-            folder.write(&[
-                ("tiles.csv", table.as_bytes()),
-                ("findings.csv", found.as_bytes()),
-                ("work.csv", work.as_bytes()),
-                ("summary.json", summary.pretty().as_bytes()),
-            ])?;
+            let flown = report::work::flown_json(&shield, &scenario, &prepared).map(|flown| flown.pretty());
+            let mut written = vec![("tiles.csv", table.as_bytes()), ("findings.csv", found.as_bytes()), ("work.csv", work.as_bytes())];
+            written.extend(flown.as_ref().map(|flown| ("flown.json", flown.as_bytes())));
+            let summary = summary.pretty();
+            written.push(("summary.json", summary.as_bytes()));
+            folder.write(&written)?;
         }
         None => files::print(&brief::text(&shield, &scenario, &assessment, &summary))?,
     }

@@ -5,6 +5,9 @@
 //! | `reference` | stagnation heating of the reference sphere, by three published relations |
 //! | `blunt` | how heating falls off around a sphere and a cylinder (Lees) |
 //! | `expansion` | pressure on faces that the flow grazes: Newtonian joined to Prandtl-Meyer |
+//! | `catalysis` | what a surface saves on which not all atoms recombine |
+//! | `gap` | steps and gaps between tiles |
+//! | `control` | control surfaces: hinges, turned tiles, heating behind the corner |
 //! | `curvature` | principal curvatures of the surface under a tile, from its neighbours' normals |
 //! | `running` | running length along the surface from where the flow attaches |
 //! | `place` | a tile's place on the body: both of the above, once a vehicle |
@@ -13,8 +16,11 @@
 //! | `transition` | where the boundary layer turns turbulent, and how gradually |
 
 pub mod blunt;
+pub mod catalysis;
+pub mod control;
 mod curvature;
 pub mod expansion;
+pub mod gap;
 pub mod local;
 pub mod place;
 pub mod reference;
@@ -65,11 +71,19 @@ pub struct Choices {
     /// Lee-side heating over the reference.
     pub lee_fraction: f64,
     pub transition: Transition,
+    /// Coatings recombine by their own probabilities; else every surface is fully catalytic.
+    pub recombination: bool,
 }
 
 impl Default for Choices {
     fn default() -> Self {
-        Self { reference: reference::Relation::SuttonGraves, scale: 1.0, lee_fraction: 0.035, transition: Transition::None }
+        Self {
+            reference: reference::Relation::SuttonGraves,
+            scale: 1.0,
+            lee_fraction: 0.035,
+            transition: Transition::None,
+            recombination: false,
+        }
     }
 }
 

@@ -39,6 +39,17 @@ pub fn policy_words(scenario: &Scenario) -> String {
     format!("{how} of {}; {limits}", terms.join(", "))
 }
 
+/// Share of the shield's heat load, by area, from moments at which half rho V^3 takes more than a tenth off a tile's heating; 0 without heat.
+pub fn capped_share(shield: &Shield, assessment: &Assessment) -> f64 {
+    let (mut all, mut capped) = (0.0, 0.0);
+    for (tile, result) in shield.tiles.iter().zip(&assessment.tiles) {
+        let load = tile.facet.area_m2 * result.heat_load_j_m2;
+        all += load;
+        capped += load * result.capped_share;
+    }
+    if all > 0.0 { capped / all } else { 0.0 }
+}
+
 /// The summary as JSON. `tiles_csv` is the text whose digest is the results' digest; `elapsed_s` are stages and seconds.
 pub fn summary(shield: &Shield, scenario: &Scenario, assessment: &Assessment, tiles_csv: &str, elapsed_s: &[(String, f64)]) -> Json {
     let n = Json::Number;
@@ -68,7 +79,8 @@ pub fn summary(shield: &Shield, scenario: &Scenario, assessment: &Assessment, ti
     let warnings: Vec<String> = shield.warnings.iter().chain(&assessment.warnings).cloned().collect();
     let short = assessment.tiles.iter().filter(|tile| tile.margin_k.is_some_and(|margin| margin < 0.0)).count();
     let state = consequence::state(shield, scenario, assessment);
-    let upkeep = assess::findings(shield, scenario).and_then(|found| assess::work::work(shield, scenario, &found, assessment));
+    let found = assess::findings(shield, scenario).unwrap_or_default();
+    let upkeep = assess::work::work(shield, scenario, &found, assessment);
     let upkeep = upkeep.map_or(Json::Null, |upkeep| work::summary(&upkeep));
     let error = assessment.tiles.iter().map(|tile| tile.numerical_error_k).fold(0.0, f64::max);
     Json::object([
@@ -84,10 +96,12 @@ pub fn summary(shield: &Shield, scenario: &Scenario, assessment: &Assessment, ti
         ("zones", work::zones(&state)),
         ("tiles_with_most_risk", Json::number_or_null(state.tiles_with_most_risk)),
         ("work", upkeep),
+        ("findings", work::findings(shield, &found)),
         ("limiting", Json::List(rows.collect())),
         ("area_m2", n(sum(&|i| shield.tiles[i].facet.area_m2))),
         ("plain_area_m2", n(shield.plain_area_m2)),
         ("mass_kg", n(sum(&|i| assessment.tiles[i].mass_kg))),
+        ("capped_heat_load_share", n(capped_share(shield, assessment))),
         ("models", text_list(&assessment.models)),
         ("numerical_error_k", n(error)),
         ("not_assessed", text_list(&assessment.not_assessed)),

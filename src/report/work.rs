@@ -1,9 +1,12 @@
 //! work.csv: a row a task of a job, in the order in which the timetable starts them; and the work's part of summary.json.
 
-use crate::assess::Condition;
 use crate::assess::consequence::{State, Zone};
+use crate::assess::flown::Flown;
 use crate::assess::work::Work;
+use crate::assess::{Condition, Prepared, history};
 use crate::document::{Json, csv, text};
+use crate::scenario::Scenario;
+use crate::shield::findings::KINDS;
 use crate::shield::{Finding, Shield};
 
 /// The columns of work.csv.
@@ -110,6 +113,92 @@ pub fn zones(state: &State) -> Json {
         ])
     };
     Json::List(state.zones.iter().map(zone).collect())
+}
+
+/// The findings in summary.json: how many by kind, how many still stand, and the flight that stands last.
+pub fn findings(shield: &Shield, findings: &[Finding]) -> Json {
+    let present = history::present_flight(shield, findings);
+    let standing = history::standings(findings, present).iter().filter(|standing| !standing.closed).count();
+    let kinds = KINDS.iter().map(|kind| (*kind, findings.iter().filter(|finding| finding.kind == *kind).count()));
+    Json::object([
+        ("present_flight", Json::number_or_null(present.map(f64::from))),
+        ("count", Json::Number(findings.len() as f64)),
+        ("standing", Json::Number(standing as f64)),
+        (
+            "kinds",
+            Json::Object(
+                kinds.filter(|(_, count)| *count > 0).map(|(kind, count)| (kind.to_string(), Json::Number(count as f64))).collect(),
+            ),
+        ),
+    ])
+}
+
+/// A flight's thermocouples against the prediction; proposals stand apart from what a person accepted.
+pub fn flown(shield: &Shield, scenario: &Scenario, flight: u32, entry: &str, flown: &Flown) -> Json {
+    let n = Json::Number;
+    let sensors = flown.sensors.iter().map(|sensor| {
+        Json::object([
+            ("sensor", Json::text(&sensor.sensor)),
+            ("tile", Json::text(shield.tiles.get(sensor.tile).map_or("", |tile| tile.id.as_str()))),
+            ("readings", n(sensor.readings as f64)),
+            ("bias_k", n(sensor.bias_k)),
+            ("rms_k", n(sensor.rms_k)),
+            ("peak_measured_k", n(sensor.peak_measured_k)),
+            ("peak_measured_s", n(sensor.peak_measured_s)),
+            ("peak_difference_k", n(sensor.peak_difference_k)),
+            ("peak_time_difference_s", n(sensor.peak_time_difference_s)),
+            ("transition_measured_s", Json::number_or_null(sensor.transition_measured_s)),
+            ("transition_predicted_s", Json::number_or_null(sensor.transition_predicted_s)),
+            ("scale", Json::number_or_null(sensor.scale)),
+        ])
+    });
+    let proposals = flown.proposals.iter().map(|proposal| {
+        let accepted = scenario.inspection.accepted.iter().find(|accepted| accepted.zone == proposal.zone);
+        Json::object([
+            ("zone", Json::text(&proposal.zone)),
+            ("sensors", n(proposal.sensors as f64)),
+            ("proposed_scale", n(proposal.scale)),
+            ("low", Json::number_or_null(proposal.limits.map(|limits| limits[0]))),
+            ("high", Json::number_or_null(proposal.limits.map(|limits| limits[1]))),
+            ("accepted_scale", Json::number_or_null(accepted.map(|accepted| accepted.scale))),
+            ("accepted_by", accepted.map_or(Json::Null, |accepted| Json::text(&accepted.accepted_by))),
+        ])
+    });
+    Json::object([
+        ("flight", n(f64::from(flight))),
+        ("entry", Json::text(entry)),
+        ("sensors", Json::List(sensors.collect())),
+        ("not_compared_deeper", n(flown.deeper as f64)),
+        ("not_compared_outside", n(flown.outside as f64)),
+        ("proposals", Json::List(proposals.collect())),
+    ])
+}
+
+/// flown.json: every flight that has thermocouples, against the first entry, which stands for its reconstructed trajectory. `None` where
+/// the vehicle brings no flight data.
+pub fn flown_json(shield: &Shield, scenario: &Scenario, prepared: &Prepared) -> Option<Json> {
+    let mut flights: Vec<u32> = shield.flight_data.iter().map(|sample| sample.flight).collect();
+    flights.sort_unstable();
+    flights.dedup();
+    let entry = scenario.entries.first().map_or("", |entry| entry.name.as_str());
+    let compared = |flight: &u32| {
+        let flown = crate::assess::flown::flown(shield, prepared, *flight, 0).ok()?;
+        Some(self::flown(shield, scenario, *flight, entry, &flown))
+    };
+    let rows: Vec<Json> = flights.iter().filter_map(compared).collect();
+    (!rows.is_empty()).then(|| {
+        Json::object([
+            ("format", Json::text("tileglow-flown/1")),
+            ("tileglow", Json::text(crate::VERSION)),
+            ("inputs_digest", Json::text(super::digest::inputs(&shield.digest, scenario))),
+            (
+                "models",
+                Json::List(crate::assess::surface::models(scenario.heating.choices.reference).into_iter().map(Json::text).collect()),
+            ),
+            ("flights", Json::List(rows)),
+            ("caution", Json::text(super::CAUTION)),
+        ])
+    })
 }
 
 /// The work in summary.json: hours by skill, the longest chain, the hours to ready and what could not be shorter, waterproofing.

@@ -17,7 +17,7 @@ mod upkeep;
 mod write;
 
 use read::{factors, whole};
-pub use upkeep::{ISOTHERM_K, Inspection, Waterproofing, WorkChoices};
+pub use upkeep::{Accepted, ISOTHERM_K, Inspection, Waterproofing, WorkChoices};
 pub use write::TERM_NAMES;
 
 /// The document's format key.

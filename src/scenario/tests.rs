@@ -21,7 +21,8 @@ const FULL: &str = r#", "vehicle": {"name": "Odd", "digest": null},
  "policy": {"limits": {"flights": 12}, "combine": "sum", "terms": [{"name": "heating", "fraction": 0.1, "level_sigma": 3}]},
  "changes": [{"zone": "belly", "set": {"emissivity": 0.8, "coating": "none"}}, {"tiles": ["0417"], "set": {"thickness_mm": 31}}],
  "inspection": {"rules": [{"rule": "chip", "kind": "chip", "measure": "always", "condition": "watch", "disposition": "watch"}],
-  "consequence": {"belly": 4}, "likelihood": {"watch": 2}},
+  "consequence": {"belly": 4}, "likelihood": {"watch": 2},
+  "accepted": [{"zone": "belly", "scale": 1.1, "accepted_by": "A. Berg", "accepted_on": "2031-06-01", "reason": "flight 3"}]},
  "work": {"people": 5, "skills": {"inspector": 2}, "near_m": 1.5, "tiles_per_job": 3, "tasks": [{"task": "bond", "skill": "a", "touch_h": 1}],
   "procedures": [{"procedure": "x", "disposition": "watch", "steps": []}], "waterproofing": {"kind": "burned-out", "isotherm_k": 800, "depth_mm": 2}},
  "view": {"colour": "surface", "time_s": 612, "units": "us", "tile": "0417", "camera": [1,2,3,4,5,6], "brush": [400, 900], "map": true, "bands": true}, "note": "n""#;
@@ -51,7 +52,7 @@ fn verif_full_short_and_link_read_back_the_same() {
 
 #[test]
 fn verif_what_is_wrong_is_named_with_its_path() {
-    let cases: [(&str, &[&str]); 16] = [
+    let cases: [(&str, &[&str]); 18] = [
         (r#","heating":{"reference":"fay"}"#, &["heating.reference", "\"fay\"", "sutton-graves", "detra-kemp-riddell"]),
         (r#","heatin":{}"#, &["heatin", "heating"]),
         (r#","heating":{"scal":1}"#, &["heating.scal", "scale"]),
@@ -66,6 +67,11 @@ fn verif_what_is_wrong_is_named_with_its_path() {
         (r#","work":{"people":2.5}"#, &["work.people", "2.5", "whole"]),
         (r#","work":{"skills":{"inspector":0.5}}"#, &["work.skills.inspector", "0.5"]),
         (r#","work":{"waterproofing":{"kind":"never"}}"#, &["work.waterproofing.kind", "burned-out"]),
+        (
+            r#","inspection":{"accepted":[{"zone":"a","scale":1,"accepted_by":" ","accepted_on":"2031-01-01"}]}"#,
+            &["inspection.accepted[0].accepted_by"],
+        ),
+        (r#","inspection":{"accepted":[{"zone":"a","scale":1,"accepted_by":"x","accepted_on":"soon"}]}"#, &["accepted_on", "\"soon\""]),
         (r#","inspection":{"rules":{}}"#, &["inspection.rules", "list"]),
         (r#","vehicle":{"digest":"abc"}"#, &["vehicle.digest", "64"]),
     ];

@@ -15,6 +15,48 @@ pub struct Inspection {
     pub consequence: BTreeMap<String, f64>,
     /// Relative likelihood of losing a tile, by condition; what is not named takes the shipped value.
     pub likelihood: BTreeMap<String, f64>,
+    /// Heating scales taken over from flight data.
+    pub accepted: Vec<Accepted>,
+}
+
+/// A heating scale of a zone that a named person took over from a flight's proposal. It multiplies the zone's heating; a proposal alone
+/// changes nothing.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Accepted {
+    pub zone: String,
+    pub scale: f64,
+    pub accepted_by: String,
+    /// ISO 8601 date.
+    pub accepted_on: String,
+    pub reason: String,
+}
+
+fn accepted(object: &mut Object, p: &mut Problems) -> Vec<Accepted> {
+    let path = object.path_of("accepted");
+    let Some(node) = object.optional("accepted") else { return Vec::new() };
+    let mut out: Vec<Accepted> = Vec::new();
+    for (i, node) in json::list(node, &path, p).iter().enumerate() {
+        let Some(mut row) = Object::open(node, format!("{path}[{i}]"), p) else { continue };
+        let before = p.list.len();
+        let zone = row.text("zone", p);
+        let scale = row.number("scale", Range::above_to(0.0, 100.0), p);
+        let (accepted_by, accepted_on) = (row.text("accepted_by", p), row.text("accepted_on", p));
+        let reason = row.text_or("reason", "", p);
+        if p.list.len() == before {
+            if accepted_by.trim().is_empty() {
+                p.at_key(row.path_of("accepted_by"), "nobody accepted it", "a person's name");
+            }
+            if !crate::shield::findings::is_date(&accepted_on) {
+                p.at_key(row.path_of("accepted_on"), format!("{accepted_on:?} is no date"), "a date of the calendar as YYYY-MM-DD");
+            }
+            if out.iter().any(|earlier| earlier.zone == zone) {
+                p.at_key(row.path_of("zone"), format!("the zone {zone:?} stands twice"), "each zone once");
+            }
+        }
+        row.finish(p);
+        out.push(Accepted { zone, scale, accepted_by, accepted_on, reason });
+    }
+    out
 }
 
 /// When a tile is made waterproof again.
@@ -65,13 +107,31 @@ fn rows(object: &mut Object, key: &'static str, p: &mut Problems) -> Vec<Json> {
     object.optional(key).map_or(Vec::new(), |node| json::list(node, &path, p).to_vec())
 }
 
+impl Accepted {
+    fn to_json(&self) -> Json {
+        Json::object([
+            ("zone", Json::text(&self.zone)),
+            ("scale", Json::Number(self.scale)),
+            ("accepted_by", Json::text(&self.accepted_by)),
+            ("accepted_on", Json::text(&self.accepted_on)),
+            ("reason", Json::text(&self.reason)),
+        ])
+    }
+}
+
 impl Inspection {
+    /// The accepted scale of a zone, 1 where nobody accepted one.
+    pub fn accepted_scale(&self, zone: &str) -> f64 {
+        self.accepted.iter().find(|accepted| accepted.zone == zone).map_or(1.0, |accepted| accepted.scale)
+    }
+
     pub(super) fn read(mut object: Object, p: &mut Problems) -> Inspection {
         let out = Inspection {
             rules: rows(&mut object, "rules", p),
             effects: rows(&mut object, "effects", p),
             consequence: factors(&mut object, "consequence", Range::between(0.0, 1e6), p),
             likelihood: factors(&mut object, "likelihood", Range::between(0.0, 1e6), p),
+            accepted: accepted(&mut object, p),
         };
         object.finish(p);
         out
@@ -83,6 +143,7 @@ impl Inspection {
             ("effects", Json::List(self.effects.clone())),
             ("consequence", super::write::map(&self.consequence)),
             ("likelihood", super::write::map(&self.likelihood)),
+            ("accepted", Json::List(self.accepted.iter().map(Accepted::to_json).collect())),
         ])
     }
 }

@@ -8,6 +8,7 @@
 //! | `face` | one tile's outer face on a surface |
 //! | `parts` | numbers, zones, materials, thickness, history |
 //! | `findings` | an invented inspection after the third flight |
+//! | `flight` | thermocouples of an invented instrumented flight |
 //! | `entry` | the scenario it opens with |
 //! | `chance` | reproducible chance |
 //!
@@ -19,6 +20,7 @@ mod entry;
 mod face;
 mod fin;
 mod findings;
+mod flight;
 mod layout;
 mod parts;
 mod shape;
@@ -31,7 +33,7 @@ use parts::{Part, Parts};
 /// The name of the demonstration vehicle.
 pub const NAME: &str = "Whinchat";
 
-/// The vehicle's files, in the order of the reference: vehicle.glb, tiles.csv, stacks.json, findings.csv.
+/// The vehicle's files, in the order of the reference: vehicle.glb, tiles.csv, stacks.json, findings.csv, flight_data.csv.
 pub fn files() -> Vec<VehicleFile> {
     let parts = parts::build();
     [
@@ -39,6 +41,7 @@ pub fn files() -> Vec<VehicleFile> {
         ("tiles.csv", tiles_csv(&parts.tiles).into_bytes()),
         ("stacks.json", stacks_json().into_bytes()),
         ("findings.csv", findings::findings_csv(&parts.tiles).into_bytes()),
+        ("flight_data.csv", flight::flight_data_csv().into_bytes()),
     ]
     .into_iter()
     .map(|(name, bytes)| VehicleFile { name: name.to_string(), bytes })
