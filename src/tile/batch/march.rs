@@ -22,13 +22,12 @@ const THIN: f64 = 0.02;
 const ATTEMPTS: [(usize, f64); 4] = [(8, 2.0), (14, 0.6), (24, 0.15), (48, 0.03)];
 /// The deepest cell is this many times the shallowest, in the wave's measure.
 const GROWTH: f64 = 8.0;
-/// What the difference of the two resolutions does not see, K: corners that the gridded tables cut, samples between a step's looks,
-/// and two errors that cancel by chance. Chosen on 280 tiles (over 99 % within it, the worst 1.25 times); on 661 others drawn at
-/// random 14 (2.1 %) lie beyond the error that they state, the worst 8.8 times (2.7 K against 0.31 K): see DEVELOPERS.md.
+/// What the difference of the two resolutions does not see, K: corners that the gridded tables cut, thin layers that keep one cell in
+/// both, samples between a step's looks, and two errors that cancel by chance. See [`super::honesty`] for how well it covers.
 const UNSEEN_K: f64 = 0.12;
 /// A bend of the heating that moves the radiative balance by more than this between three samples is a corner, K.
 const CORNER_K: f64 = 4.0;
-/// A top of the heating above this share of the highest is one that the surface may peak at.
+/// A top of the heating above this share of the highest is one that the surface may peak at, a dip one that it may peak beside.
 const HIGH: f64 = 0.8;
 /// How often a step that would miss a feature of the heating is shortened before it is tried.
 const SHORTENINGS: usize = 12;
@@ -226,9 +225,39 @@ struct Track {
     end: End,
     /// Ends of the coarse steps.
     ends_s: Vec<f64>,
+    /// Of a coarse run: temperature and slope (K/s) of each mark at the start and at every step's end.
+    course: Vec<[(f64, f64); 3]>,
+    /// Of a fine run: each mark when the coarse run had its peak.
+    beside_k: [f64; 3],
     /// The structure at the asked times.
     trace_k: Vec<f64>,
     steps: u32,
+}
+
+impl Track {
+    /// The coarse step that holds a time.
+    fn step_at(&self, time_s: f64) -> usize {
+        self.ends_s.partition_point(|end_s| *end_s < time_s)
+    }
+
+    /// A mark of a coarse run at a time, from the cubic of its step; not a number after the end.
+    fn at(&self, mark: usize, time_s: f64) -> f64 {
+        let step = self.step_at(time_s);
+        let (Some(from), Some(to), Some(to_s)) = (self.course.get(step), self.course.get(step + 1), self.ends_s.get(step)) else {
+            return f64::NAN;
+        };
+        let from_s = if step == 0 { 0.0 } else { self.ends_s[step - 1] };
+        cubic([from_s, *to_s], [from[mark], to[mark]], time_s)
+    }
+}
+
+/// The cubic through values and slopes (K, K/s) at both ends of a step.
+fn cubic([from_s, to_s]: [f64; 2], [from, to]: [(f64, f64); 2], at_s: f64) -> f64 {
+    let h = to_s - from_s;
+    let share = ((at_s - from_s) / h).clamp(0.0, 1.0);
+    let (rise, a, b) = (to.0 - from.0, h * from.1, h * to.1);
+    let bend = 3.0 * rise - 2.0 * a - b + (a + b - 2.0 * rise) * share;
+    from.0 + share * (a + share * bend)
 }
 
 fn run_group(
@@ -251,9 +280,17 @@ fn combine(coarse: &Track, fine: &Track, problem: &TileProblem) -> TileResult {
         error_k = if third.is_finite() { error_k.max(third.abs()) } else { f64::INFINITY };
         fine + third
     };
-    let mut peak = |i: usize| TilePeak {
-        temperature_k: extrapolate(coarse.peaks[i].temperature_k, fine.peaks[i].temperature_k),
-        time_s: fine.peaks[i].time_s,
+    // Of two tops nearly alike each resolution may choose another: what they say is compared at one time, for the top of each.
+    let mut peak = |i: usize| {
+        let (rough, good) = (coarse.peaks[i], fine.peaks[i]);
+        let here_k = extrapolate(coarse.at(i, good.time_s), good.temperature_k);
+        let there_k = extrapolate(rough.temperature_k, fine.beside_k[i]);
+        let apart = coarse.step_at(rough.time_s).abs_diff(coarse.step_at(good.time_s)) > 1;
+        if apart && there_k > here_k {
+            TilePeak { temperature_k: there_k, time_s: rough.time_s }
+        } else {
+            TilePeak { temperature_k: here_k, time_s: good.time_s }
+        }
     };
     let [surface, bondline, structure] = [peak(0), peak(1), peak(2)];
     let structure_at_touchdown_k = extrapolate(coarse.touchdown_k, fine.touchdown_k);
@@ -313,7 +350,9 @@ fn march(
     let steady = [0, 1, 2, 3].map(|lane| Steady::of(problems[lane]));
     let mut tracks: [Track; LANES] = [0, 1, 2, 3].map(|lane| {
         let at = |mark: usize| TilePeak { temperature_k: lanes.t[mark].as_array_ref()[lane], time_s: 0.0 };
-        Track { peaks: marks.map(at), ..Track::default() }
+        let peaks = marks.map(at);
+        let start_k = peaks.map(|peak| peak.temperature_k);
+        Track { peaks, course: vec![start_k.map(|start_k| (start_k, 0.0))], beside_k: start_k, ..Track::default() }
     });
     let keep = |history: &mut Option<&mut History>, time_s: f64, lanes: &Lanes| {
         if let Some(history) = history {
@@ -402,6 +441,7 @@ fn march(
             track.back_in += through(flow_now.1[lane], stepped.middle_flow.1[lane], lanes.back[lane]);
             flow_now.0[lane] = lanes.front[lane];
             flow_now.1[lane] = lanes.back[lane];
+            let mut course = [(0.0, 0.0); 3];
             for (i, mark) in marks.iter().enumerate() {
                 let one = |values: &[wide::f64x4]| values[*mark].as_array_ref()[lane];
                 let (from, to) = (one(&lanes.t), one(&lanes.new_t));
@@ -421,16 +461,25 @@ fn march(
                         *peak = TilePeak { temperature_k, time_s: at_s };
                     }
                 }
+                let (ends_s, ends) = ([time_s[lane], to_s[lane]], [(from, slopes[lane][i]), (to, slope)]);
                 if i == 2 {
                     while let Some(at_s) = times_s.get(track.trace_k.len()).filter(|at_s| **at_s <= to_s[lane]) {
-                        let share = ((at_s - time_s[lane]) / h[lane]).clamp(0.0, 1.0);
-                        // The cubic through both ends and their slopes.
-                        let (rise, a, b) = (to - from, h[lane] * slopes[lane][i], h[lane] * slope);
-                        let bend = 3.0 * rise - 2.0 * a - b + (a + b - 2.0 * rise) * share;
-                        track.trace_k.push(from + share * (a + share * bend));
+                        track.trace_k.push(cubic(ends_s, ends, *at_s));
+                    }
+                }
+                match &pace {
+                    Pace::Own(_) => course[i] = ends[1],
+                    Pace::Halved(paths) => {
+                        let at_s = paths[lane].peaks[i].time_s;
+                        if time_s[lane] < at_s && at_s <= to_s[lane] {
+                            track.beside_k[i] = cubic(ends_s, ends, at_s);
+                        }
                     }
                 }
                 slopes[lane][i] = slope;
+            }
+            if let Pace::Own(_) = pace {
+                track.course.push(course);
             }
             track.steps += 1;
             time_s[lane] = to_s[lane];
@@ -518,8 +567,8 @@ fn steps_end(at_s: f64, h: f64, exposed: &Exposed, corner_s: Option<&f64>, limit
 }
 
 /// The samples at which the heating bends so sharply that a step across would smooth it away: where the bend moves the temperature in
-/// radiative balance by more than [`CORNER_K`], and where it is highest: the surface peaks there, and a cubic across a long step would
-/// miss it by kelvins in both resolutions alike. A smooth pulse has its top only, a jump one at each end.
+/// radiative balance by more than [`CORNER_K`], and its high tops and dips: the surface peaks there, and a cubic across a long step
+/// would miss it by kelvins in both resolutions alike. A smooth pulse has its top only, a jump one at each end.
 fn corners(problem: &TileProblem) -> Vec<f64> {
     let (times, flux) = (problem.times_s, problem.cold_wall_w_m2);
     let highest = flux.iter().fold(0.0, |most: f64, q| most.max(*q));
@@ -530,7 +579,7 @@ fn corners(problem: &TileProblem) -> Vec<f64> {
         if heating <= 0.0 {
             return false;
         }
-        if *at > HIGH * highest && at > from && at >= to {
+        if *at > HIGH * highest && ((at > from && at >= to) || (at < from && at <= to)) {
             return true;
         }
         // T = (q / (emissivity sigma))^(1/4), so that dT = T / 4 of dq / q.
