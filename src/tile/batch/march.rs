@@ -6,29 +6,20 @@
 
 use super::face::{Exposed, Moment};
 use super::lanes::{D, LANES, Lanes, MIDDLE, W};
+use super::pace::{missed_k, steps_end};
+use super::plan::Plan;
 use super::problem::{End, History, TilePeak, TileProblem, TileResult};
 use super::steady::Steady;
 use super::table::{MaterialTable, WallTable};
+use super::track::{Track, combine, cubic};
 use crate::tile::face::STEFAN_BOLTZMANN;
-use crate::tile::mesh::{Mesh, Spec};
 use crate::tile::transient::Step;
 use std::cmp::Ordering;
 
 /// The stated error that a tile must reach, or its best after the last attempt.
 pub const AIM_K: f64 = 1.0;
-/// Pieces below this share of the stretched depth stay one cell (bonds, a metal skin).
-const THIN: f64 = 0.02;
 /// Cells of the coarse grid, tolerance of a coarse step in K, by attempt.
 const ATTEMPTS: [(usize, f64); 4] = [(8, 2.0), (14, 0.6), (24, 0.15), (48, 0.03)];
-/// The deepest cell is this many times the shallowest, in the wave's measure.
-const GROWTH: f64 = 8.0;
-/// What the difference of the two resolutions does not see, K: corners that the gridded tables cut, thin layers that keep one cell in
-/// both, samples between a step's looks, and two errors that cancel by chance. See [`super::honesty`] for how well it covers.
-const UNSEEN_K: f64 = 0.12;
-/// A bend of the heating that moves the radiative balance by more than this between three samples is a corner, K.
-const CORNER_K: f64 = 4.0;
-/// A top of the heating above this share of the highest is one that the surface may peak at, a dip one that it may peak beside.
-const HIGH: f64 = 0.8;
 /// How often a step that would miss a feature of the heating is shortened before it is tried.
 const SHORTENINGS: usize = 12;
 const CHUNK: usize = 256;
@@ -43,15 +34,16 @@ pub fn solve(problems: &[TileProblem], wall: &WallTable) -> Vec<TileResult> {
     solve_traced(problems, wall, &[]).into_iter().map(|(result, _)| result).collect()
 }
 
-/// As [`solve`], each result with the structure's temperature at `times_s` (rising, none below 0), held from the end of the tile's run on.
-pub fn solve_traced(problems: &[TileProblem], wall: &WallTable, times_s: &[f64]) -> Vec<(TileResult, Vec<f64>)> {
+/// As [`solve`], each result with glue line and structure at `times_s` (rising, none below 0), held from the end of the tile's run on.
+pub fn solve_traced(problems: &[TileProblem], wall: &WallTable, times_s: &[f64]) -> Vec<(TileResult, [Vec<f64>; 2])> {
     // A few at a time: the grids of all tiles of a large shield would not fit a processor's memory.
     problems.chunks(CHUNK).flat_map(|chunk| solve_chunk(chunk, wall, times_s)).collect()
 }
 
-fn solve_chunk(problems: &[TileProblem], wall: &WallTable, times_s: &[f64]) -> Vec<(TileResult, Vec<f64>)> {
+fn solve_chunk(problems: &[TileProblem], wall: &WallTable, times_s: &[f64]) -> Vec<(TileResult, [Vec<f64>; 2])> {
     let nothing = TileResult { end: End::Failed, numerical_error_k: f64::INFINITY, ..TileResult::default() };
-    let mut results: Vec<(TileResult, Vec<f64>)> = vec![(nothing, vec![f64::NAN; times_s.len()]); problems.len()];
+    let unknown = || vec![f64::NAN; times_s.len()];
+    let mut results: Vec<(TileResult, [Vec<f64>; 2])> = vec![(nothing, [unknown(), unknown()]); problems.len()];
     let mut open: Vec<usize> = (0..problems.len()).collect();
     for (cells, tolerance_k) in ATTEMPTS {
         let mut pending: Vec<(Vec<u32>, usize, Plan)> = open
@@ -127,139 +119,6 @@ pub(super) fn three_resolutions(problem: &TileProblem, cells: usize, tolerance_k
     [&coarse[0], &fine[0], &finest[0]].map(|track| [track.peaks[1].temperature_k, track.peaks[2].temperature_k, track.touchdown_k])
 }
 
-/// A tile's two grids.
-struct Plan {
-    coarse: Mesh,
-    fine: Mesh,
-    tile_layers: usize,
-    structure: usize,
-    layer_count: usize,
-    /// The samples' cold-wall heat up to each, J/m2.
-    fluence: Vec<f64>,
-    /// Where the heating has a corner that a step must not straddle, s, rising.
-    corners_s: Vec<f64>,
-    /// The largest cold-wall heating: tiles alike in it take about as many steps.
-    hardest: f64,
-}
-
-impl Plan {
-    fn new(problem: &TileProblem, cells: usize) -> Plan {
-        Plan::at_levels(problem, cells, [1, 2])
-    }
-
-    fn at_levels(problem: &TileProblem, cells: usize, levels: [usize; 2]) -> Plan {
-        let mut specs = Vec::with_capacity(problem.layers.len());
-        // Diffusivity where the heat passes: between start and peak, thin air.
-        let (temperature_k, pressure_pa) = (600.0, 1000.0);
-        for layer in problem.layers {
-            if layer.contact_m2k_w > 0.0 {
-                specs.push(Spec::Joint { resistance_m2k_w: layer.contact_m2k_w });
-            }
-            let per_m = layer.table.wave_per_m(layer.density_kg_m3, temperature_k, pressure_pa);
-            specs.push(Spec::Solid { thickness_m: layer.thickness_m, density_kg_m3: layer.density_kg_m3, wave: layer.thickness_m * per_m });
-        }
-        let grid = |level| {
-            let mut mesh = Mesh::graded(&specs, &[], cells, level, GROWTH, THIN);
-            // The grid counts joints among its layers; here a layer is a solid, scaled as the problem asks.
-            let solids: Vec<usize> = (0..specs.len()).filter(|i| matches!(specs[*i], Spec::Solid { .. })).collect();
-            let place = |spec: usize| solids.iter().position(|solid| *solid == spec).unwrap_or(0);
-            for node in &mut mesh.nodes {
-                for (spec, mass) in [&mut node.outer, &mut node.inner].into_iter().flatten() {
-                    let layer = place(*spec);
-                    *spec = layer;
-                    *mass *= problem.layers[layer].specific_heat_scale;
-                }
-            }
-            for link in &mut mesh.links {
-                if let crate::tile::mesh::Link::Conduct { layer, per_m } = link {
-                    *layer = place(*layer);
-                    *per_m *= problem.layers[*layer].conductivity_scale;
-                }
-            }
-            mesh.faces = solids.iter().map(|solid| mesh.faces[*solid]).collect();
-            mesh
-        };
-        Plan {
-            coarse: grid(levels[0]),
-            fine: grid(levels[1]),
-            tile_layers: problem.tile_layers,
-            structure: problem.structure,
-            layer_count: problem.layers.len(),
-            hardest: problem.heating_scale * problem.cold_wall_w_m2.iter().fold(0.0, |most: f64, q| most.max(*q)),
-            fluence: fluence(problem),
-            corners_s: corners(problem),
-        }
-    }
-
-    /// What tiles must share to stand in one group: the coarse and fine node on each layer's two faces.
-    fn shape(&self) -> Vec<u32> {
-        let marks = self.coarse.faces.iter().chain(&self.fine.faces).flat_map(|(front, back)| [*front as u32, *back as u32]);
-        marks.chain([self.layer_count as u32, self.tile_layers as u32, self.structure as u32]).collect()
-    }
-
-    /// Nodes of the surface, the bondline (the tile's back) and the structure's heated side.
-    fn marks(&self, mesh: &Mesh) -> [usize; 3] {
-        [0, mesh.faces[self.tile_layers - 1].1, mesh.faces[self.structure].0]
-    }
-
-    fn start(&self, problem: &TileProblem, mesh: &Mesh) -> Vec<f64> {
-        let bondline = mesh.faces[self.tile_layers - 1].1;
-        let depth = mesh.nodes[bondline].depth_m;
-        let rise = problem.structure_k - problem.surface_k;
-        let at = |(i, node): (usize, &crate::tile::mesh::Node)| {
-            if i < bondline { problem.surface_k + rise * (node.depth_m / depth) } else { problem.structure_k }
-        };
-        mesh.nodes.iter().enumerate().map(at).collect()
-    }
-}
-
-/// What one lane gathers on its way.
-#[derive(Clone, Default)]
-struct Track {
-    peaks: [TilePeak; 3],
-    touchdown_k: f64,
-    net_in: f64,
-    back_in: f64,
-    stored: f64,
-    end_s: f64,
-    end: End,
-    /// Ends of the coarse steps.
-    ends_s: Vec<f64>,
-    /// Of a coarse run: temperature and slope (K/s) of each mark at the start and at every step's end.
-    course: Vec<[(f64, f64); 3]>,
-    /// Of a fine run: each mark when the coarse run had its peak.
-    beside_k: [f64; 3],
-    /// The structure at the asked times.
-    trace_k: Vec<f64>,
-    steps: u32,
-}
-
-impl Track {
-    /// The coarse step that holds a time.
-    fn step_at(&self, time_s: f64) -> usize {
-        self.ends_s.partition_point(|end_s| *end_s < time_s)
-    }
-
-    /// A mark of a coarse run at a time, from the cubic of its step; not a number after the end.
-    fn at(&self, mark: usize, time_s: f64) -> f64 {
-        let step = self.step_at(time_s);
-        let (Some(from), Some(to), Some(to_s)) = (self.course.get(step), self.course.get(step + 1), self.ends_s.get(step)) else {
-            return f64::NAN;
-        };
-        let from_s = if step == 0 { 0.0 } else { self.ends_s[step - 1] };
-        cubic([from_s, *to_s], [from[mark], to[mark]], time_s)
-    }
-}
-
-/// The cubic through values and slopes (K, K/s) at both ends of a step.
-fn cubic([from_s, to_s]: [f64; 2], [from, to]: [(f64, f64); 2], at_s: f64) -> f64 {
-    let h = to_s - from_s;
-    let share = ((at_s - from_s) / h).clamp(0.0, 1.0);
-    let (rise, a, b) = (to.0 - from.0, h * from.1, h * to.1);
-    let bend = 3.0 * rise - 2.0 * a - b + (a + b - 2.0 * rise) * share;
-    from.0 + share * (a + share * bend)
-}
-
 fn run_group(
     problems: [&TileProblem; LANES],
     plans: [&Plan; LANES],
@@ -267,49 +126,12 @@ fn run_group(
     wall: &WallTable,
     times_s: &[f64],
     history: Option<&mut History>,
-) -> [(TileResult, Vec<f64>); LANES] {
+) -> [(TileResult, [Vec<f64>; 2]); LANES] {
     let coarse = march(problems, plans, false, Pace::Own(tolerance_k), wall, &[], None);
     let mut fine = march(problems, plans, true, Pace::Halved(&coarse), wall, times_s, history);
+    // A run that broke off has no course to its end.
+    fine.iter_mut().flat_map(|track| &mut track.trace_k).for_each(|trace_k| trace_k.resize(times_s.len(), f64::NAN));
     [0, 1, 2, 3].map(|lane| (combine(&coarse[lane], &fine[lane], problems[lane]), std::mem::take(&mut fine[lane].trace_k)))
-}
-
-fn combine(coarse: &Track, fine: &Track, problem: &TileProblem) -> TileResult {
-    let mut error_k: f64 = 0.0;
-    let mut extrapolate = |coarse: f64, fine: f64| {
-        let third = (fine - coarse) / 3.0;
-        error_k = if third.is_finite() { error_k.max(third.abs()) } else { f64::INFINITY };
-        fine + third
-    };
-    // Of two tops nearly alike each resolution may choose another: what they say is compared at one time, for the top of each.
-    let mut peak = |i: usize| {
-        let (rough, good) = (coarse.peaks[i], fine.peaks[i]);
-        let here_k = extrapolate(coarse.at(i, good.time_s), good.temperature_k);
-        let there_k = extrapolate(rough.temperature_k, fine.beside_k[i]);
-        let apart = coarse.step_at(rough.time_s).abs_diff(coarse.step_at(good.time_s)) > 1;
-        if apart && there_k > here_k {
-            TilePeak { temperature_k: there_k, time_s: rough.time_s }
-        } else {
-            TilePeak { temperature_k: here_k, time_s: good.time_s }
-        }
-    };
-    let [surface, bondline, structure] = [peak(0), peak(1), peak(2)];
-    let structure_at_touchdown_k = extrapolate(coarse.touchdown_k, fine.touchdown_k);
-    let back_out = -fine.back_in;
-    let largest = fine.net_in.abs().max(fine.stored.abs()).max(back_out.abs());
-    let failed = coarse.end == End::Failed || fine.end == End::Failed;
-    TileResult {
-        surface,
-        bondline,
-        structure,
-        structure_at_touchdown_k,
-        touchdown_s: problem.times_s.last().copied().unwrap_or(0.0) + problem.landing.descent_s,
-        end_s: fine.end_s,
-        end: if failed { End::Failed } else { coarse.end },
-        numerical_error_k: if failed { f64::INFINITY } else { error_k + UNSEEN_K },
-        imbalance_fraction: if largest > 0.0 { (fine.net_in - fine.stored - back_out) / largest } else { 0.0 },
-        net_in_j_m2: fine.net_in,
-        steps: fine.steps,
-    }
 }
 
 enum Pace<'a> {
@@ -462,9 +284,10 @@ fn march(
                     }
                 }
                 let (ends_s, ends) = ([time_s[lane], to_s[lane]], [(from, slopes[lane][i]), (to, slope)]);
-                if i == 2 {
-                    while let Some(at_s) = times_s.get(track.trace_k.len()).filter(|at_s| **at_s <= to_s[lane]) {
-                        track.trace_k.push(cubic(ends_s, ends, *at_s));
+                if i > 0 {
+                    let trace_k = &mut track.trace_k[i - 1];
+                    while let Some(at_s) = times_s.get(trace_k.len()).filter(|at_s| **at_s <= to_s[lane]) {
+                        trace_k.push(cubic(ends_s, ends, *at_s));
                     }
                 }
                 match &pace {
@@ -525,7 +348,9 @@ fn march(
                 active[lane] = false;
                 track.end = end;
                 track.end_s = time_s[lane];
-                track.trace_k.resize(times_s.len(), one(marks[2]));
+                for (trace_k, mark) in track.trace_k.iter_mut().zip(&marks[1..]) {
+                    trace_k.resize(times_s.len(), one(*mark));
+                }
                 track.stored = (0..n).map(|i| lanes.heat[i].as_array_ref()[lane] - first_heat[i].as_array_ref()[lane]).sum();
             }
         }
@@ -539,65 +364,4 @@ fn march(
         }
     }
     tracks
-}
-
-/// What a step's three looks at the heating miss of its samples, as a change of the surface's radiative balance, K.
-fn missed_k(stiffness_w_m2k: f64, h: f64, [now, middle, end]: [&Moment; 3]) -> f64 {
-    if end.fluence_j_m2 == now.fluence_j_m2 {
-        return 0.0;
-    }
-    let mean = (end.fluence_j_m2 - now.fluence_j_m2) / h;
-    let seen = W * (now.cold_wall_w_m2 + middle.cold_wall_w_m2) + D * end.cold_wall_w_m2;
-    (mean - seen).abs() / stiffness_w_m2k
-}
-
-/// Where a step of `h` from `at_s` ends: at the next stop if it reaches it, at half the way if it nearly does.
-fn steps_end(at_s: f64, h: f64, exposed: &Exposed, corner_s: Option<&f64>, limit_s: f64) -> f64 {
-    let stops = [exposed.entry_end_s, exposed.touchdown_s, exposed.touchdown_s + limit_s];
-    let stop = stops.into_iter().find(|stop| *stop > at_s).unwrap_or(at_s);
-    let stop = corner_s.map_or(stop, |corner_s| corner_s.min(stop));
-    let left = stop - at_s;
-    if h >= left {
-        stop
-    } else if h > 0.5 * left {
-        at_s + 0.5 * left
-    } else {
-        at_s + h
-    }
-}
-
-/// The samples at which the heating bends so sharply that a step across would smooth it away: where the bend moves the temperature in
-/// radiative balance by more than [`CORNER_K`], and its high tops and dips: the surface peaks there, and a cubic across a long step
-/// would miss it by kelvins in both resolutions alike. A smooth pulse has its top only, a jump one at each end.
-fn corners(problem: &TileProblem) -> Vec<f64> {
-    let (times, flux) = (problem.times_s, problem.cold_wall_w_m2);
-    let highest = flux.iter().fold(0.0, |most: f64, q| most.max(*q));
-    let bends = |i: usize| {
-        let (Some([from, at, to]), Some([t0, t, t1])) = (flux.get(i - 1..i + 2), times.get(i - 1..i + 2)) else { return false };
-        let straight = from + (to - from) * (t - t0) / (t1 - t0);
-        let heating = problem.heating_scale * at.max(*from).max(*to);
-        if heating <= 0.0 {
-            return false;
-        }
-        if *at > HIGH * highest && ((at > from && at >= to) || (at < from && at <= to)) {
-            return true;
-        }
-        // T = (q / (emissivity sigma))^(1/4), so that dT = T / 4 of dq / q.
-        let balance_k = libm::sqrt(libm::sqrt(heating / (0.8 * STEFAN_BOLTZMANN)));
-        0.25 * balance_k * problem.heating_scale * (at - straight).abs() > CORNER_K * heating
-    };
-    (1..times.len().saturating_sub(1)).filter(|i| bends(*i)).map(|i| times[i]).collect()
-}
-
-/// Cold-wall heat up to each sample.
-fn fluence(problem: &TileProblem) -> Vec<f64> {
-    let (times, flux) = (problem.times_s, problem.cold_wall_w_m2);
-    let mut sum = 0.0;
-    let mut fluence = Vec::with_capacity(times.len());
-    fluence.push(0.0);
-    for i in 1..times.len() {
-        sum += 0.5 * (flux[i] + flux[i - 1]) * (times[i] - times[i - 1]);
-        fluence.push(sum);
-    }
-    fluence
 }
