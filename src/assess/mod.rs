@@ -4,6 +4,7 @@
 //! | --- | --- |
 //! | `prepare` | what depends on the scenario but not on the tile: flown entries, streams, effective tiles |
 //! | `surface` | the surface of every tile over every entry |
+//! | `sites` | findings that may trip the boundary layer, with their wedges |
 //! | `margins` | limits and what is left, after the policy |
 //! | `condition` | from findings, state, margin and history to a condition and a suggestion |
 //! | `consequence` | condition by zone, nose to tail, and risk |
@@ -24,6 +25,7 @@ pub mod flown;
 pub mod history;
 pub mod margins;
 pub mod prepare;
+pub mod sites;
 pub mod surface;
 pub mod tolerable;
 pub mod work;

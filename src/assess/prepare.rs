@@ -5,12 +5,13 @@
 //! weight each); peaks between rows come from a parabola. For a glide of 2,000 s that is a row about every 5 s where it is hot; the trapezoid's heat
 //! load is then within 0.02 % (tested where the thinning lives, `flight::trajectory`).
 
+use super::sites::{self, Site};
 use crate::document::{Error, Problems};
 use crate::flight::Trajectory;
-use crate::heating::local::Local;
 use crate::heating::reference::Relation;
+use crate::heating::local::{Local, Trip};
 use crate::heating::transition::SMOOTH_ROUGHNESS_M;
-use crate::heating::{Body, Facet, Moment, Stream, Surface, local, place, survey};
+use crate::heating::{Body, Facet, Measure, Moment, Stream, Surface, local, place, survey};
 use crate::scenario::{Change, ChangeKey, ChangeValue, HeatingChoices, NamedEntry, Reach, Scenario, Start};
 use crate::shield::{Finding, Shield, Tile};
 use crate::tile::equilibrium::{Emissivity, WallEnthalpy};
@@ -59,6 +60,10 @@ pub struct Prepared {
     pub emissivities: Vec<Emissivity>,
     pub body: Body,
     pub surface: Surface,
+    /// Findings that may trip the boundary layer; empty where no transition counts them.
+    pub sites: Vec<Site>,
+    /// The same as the local heating reads them, in their order.
+    trips: Vec<Trip>,
     /// The surface where nothing heats it yet, K.
     pub floor_k: f64,
     entries: Vec<NamedEntry>,
@@ -78,8 +83,11 @@ impl Prepared {
         let body = survey(&facets, |tile| shield.tiles.get(tile).map_or(&[], |tile| tile.neighbours.as_slice()));
         let (tiles, emissivities) = effective_tiles(shield, scenario, &body)?;
         let flights = scenario.entries.iter().map(|entry| flown(entry, &body, &scenario.heating)).collect::<Result<Vec<_>, _>>()?;
-        let surface = laid_out(&body, &tiles);
+        let (sites, trips) = tripped(shield, scenario, &facets, &body, None)?;
+        let surface = laid_out(&body, &tiles, &trips);
         Ok(Prepared {
+            sites,
+            trips,
             flights,
             tiles,
             emissivities,
@@ -104,6 +112,7 @@ impl Prepared {
             return Ok(());
         }
         let (tiles, emissivities) = effective_tiles(shield, scenario, &self.body)?;
+        let (sites, trips) = tripped(shield, scenario, &self.facets, &self.body, Some(self))?;
         let same_heating = self.heating.choices == scenario.heating.choices;
         let same_reference = self.heating.choices.reference == scenario.heating.choices.reference;
         let mut flights: Vec<Option<Flight>> = Vec::new();
@@ -130,9 +139,11 @@ impl Prepared {
             }
         }
         let same_surface = self.tiles.len() == tiles.len() && self.tiles.iter().zip(&tiles).all(|(a, b)| a.local == b.local);
-        if !same_surface {
-            self.surface = laid_out(&self.body, &tiles);
+        if !same_surface || self.trips != trips {
+            self.surface = laid_out(&self.body, &tiles, &trips);
         }
+        self.sites = sites;
+        self.trips = trips;
         self.tiles = tiles;
         self.emissivities = emissivities;
         self.floor_k = floor_k(&scenario.start);
@@ -148,7 +159,7 @@ impl Prepared {
         for tile in &mut out.tiles {
             tile.local.multiplier *= factor;
         }
-        out.surface = laid_out(&out.body, &out.tiles);
+        out.surface = laid_out(&out.body, &out.tiles, &out.trips);
         out
     }
 
@@ -175,7 +186,7 @@ fn floor_k(start: &Start) -> f64 {
     }
 }
 
-fn laid_out(body: &Body, tiles: &[EffectiveTile]) -> Surface {
+fn laid_out(body: &Body, tiles: &[EffectiveTile], trips: &[Trip]) -> Surface {
     // Every index below `tiles.len()` is there; a lane beyond repeats the last.
     let nothing = || Local {
         normal: glam::DVec3::Z,
@@ -185,7 +196,33 @@ fn laid_out(body: &Body, tiles: &[EffectiveTile]) -> Surface {
         roughness_m: SMOOTH_ROUGHNESS_M,
         running_length_m: None,
     };
-    Surface::new(body, tiles.len(), |tile| tiles.get(tile).map_or_else(nothing, |tile| tile.local))
+    let local = |tile: usize| tiles.get(tile).map_or_else(nothing, |tile| tile.local);
+    Surface::new(body, tiles.len(), local).with_sites(body, trips, local)
+}
+
+/// The sites that the scenario's transitions count, with their wedges; those of `before` that are the same are taken over.
+fn tripped(
+    shield: &Shield,
+    scenario: &Scenario,
+    facets: &[Facet],
+    body: &Body,
+    before: Option<&Prepared>,
+) -> Result<(Vec<Site>, Vec<Trip>), Error> {
+    if !sites::counted(scenario) {
+        return Ok((Vec::new(), Vec::new()));
+    }
+    let thresholds = &scenario.heating.choices.thresholds;
+    let sites = sites::sites(shield, &super::findings(shield, scenario)?, thresholds);
+    let angle_of = |prepared: &Prepared| prepared.heating.choices.thresholds.value(Measure::WedgeHalfAngle);
+    let known = before.filter(|before| angle_of(before) == thresholds.value(Measure::WedgeHalfAngle));
+    let trips = sites
+        .iter()
+        .map(|site| {
+            let same = known.and_then(|known| known.sites.iter().zip(&known.trips).find(|(old, _)| old.spot == site.spot));
+            sites::trip(shield, facets, body, site, thresholds, same.map(|(_, trip)| &trip.wedge))
+        })
+        .collect();
+    Ok((sites, trips))
 }
 
 fn flown(entry: &NamedEntry, body: &Body, heating: &HeatingChoices) -> Result<Flight, Error> {
@@ -359,7 +396,7 @@ fn check_names(shield: &Shield, scenario: &Scenario, problems: &mut Problems) {
 }
 
 /// What trips the boundary layer at each tile, m: the largest step or protruding filler found on it, else a tile's step as installed.
-fn roughness(tiles: usize, findings: &[Finding]) -> Vec<f64> {
+fn roughness<'a>(tiles: usize, findings: impl Iterator<Item = &'a Finding>) -> Vec<f64> {
     let mut found = vec![SMOOTH_ROUGHNESS_M; tiles];
     for finding in findings {
         let height_mm = match finding.kind.as_str() {
@@ -402,7 +439,8 @@ fn effective_tiles(shield: &Shield, scenario: &Scenario, body: &Body) -> Result<
             }
         }
     }
-    let roughness = roughness(drafts.len(), &super::findings(shield, scenario)?);
+    let findings = super::findings(shield, scenario)?;
+    let roughness = roughness(drafts.len(), sites::standing(shield, &findings));
     let mut emissivities = Emissivities::new(shield);
     let mut tiles = Vec::with_capacity(drafts.len());
     for (((tile, draft), surveyed), roughness_m) in shield.tiles.iter().zip(&drafts).zip(&body.places).zip(roughness) {

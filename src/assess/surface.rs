@@ -151,6 +151,13 @@ pub fn chain(prepared: &Prepared, entry: usize, tile: usize, time_s: f64) -> Opt
     moment.chain(&prepared.surface, tile)
 }
 
+/// The site of `Prepared::sites` whose wedge trips a tile at a time of an entry, or comes nearest to it: its index, its criterion over its threshold,
+/// and the share of the wedge at which the tile stands. `None` where no wedge reaches the tile.
+pub fn tripped_by(prepared: &Prepared, entry: usize, tile: usize, time_s: f64) -> Option<(usize, f64, f64)> {
+    let (_, _, moment) = prepared.moment_at(entry, time_s)?;
+    moment.tripped_by(&prepared.surface, tile)
+}
+
 /// The kept rows of a flight.
 fn each(flight: &Flight) -> impl Iterator<Item = (f64, &Moment, &WallEnthalpy)> {
     flight.streams.iter().zip(&flight.moments).zip(&flight.walls).map(|((stream, moment), wall)| (stream.time_s, moment, wall))
