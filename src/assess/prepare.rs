@@ -8,8 +8,8 @@
 use super::sites::{self, Site};
 use crate::document::{Error, Problems};
 use crate::flight::Trajectory;
-use crate::heating::reference::Relation;
 use crate::heating::local::{Local, Trip};
+use crate::heating::reference::Relation;
 use crate::heating::transition::SMOOTH_ROUGHNESS_M;
 use crate::heating::{Body, Facet, Measure, Moment, Stream, Surface, local, place, survey};
 use crate::scenario::{Change, ChangeKey, ChangeValue, HeatingChoices, NamedEntry, Reach, Scenario, Start};

@@ -45,6 +45,8 @@ pub struct TileMoment {
     pub regime: Regime,
     /// 0 laminar to 1 turbulent.
     pub intermittency: f64,
+    /// Between laminar and turbulent, or within 25 % of the criterion, the tile's own or that of a site whose wedge reaches it.
+    pub sensitive: bool,
 }
 
 /// One tile over one entry.
@@ -118,6 +120,7 @@ impl Solved {
             pressure_pa: pick(self.pressure_pa),
             regime: regime(intermittency),
             intermittency,
+            sensitive: near_onset(intermittency, pick(self.onset_square)),
         }
     }
 }
@@ -256,9 +259,13 @@ fn peak(rows: &[Row], loads: &Loads, lane: usize) -> SurfacePeak {
         heat_load_j_m2: load,
         capped_share: if load > 0.0 { pick(&loads.capped) / load } else { 0.0 },
         regime_at_peak: regime(intermittency),
-        // Within 25 % of the criterion either way, or in between laminar and turbulent.
-        sensitive: turns || regime(intermittency) == Regime::Transitional || (onset_square > 0.5625 && onset_square < 1.5625),
+        sensitive: turns || near_onset(intermittency, onset_square),
     }
+}
+
+/// Within 25 % of the criterion either way, or in between laminar and turbulent (so at a wedge's edge).
+fn near_onset(intermittency: f64, onset_square: f64) -> bool {
+    regime(intermittency) == Regime::Transitional || (onset_square > 0.5625 && onset_square < 1.5625)
 }
 
 /// The largest value, its time and the row next to it: the top of the parabola through the largest row and its neighbours.

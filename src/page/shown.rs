@@ -48,6 +48,11 @@ pub fn shown(
     };
     let values: Vec<f64> = (0..tiles).map(value).collect();
     let short: Vec<bool> = (0..tiles).map(|tile| margin_k(tile) < 0.0).collect();
+    let sensitive = match (view.colour, &moment) {
+        (Colour::Regime, Some(moment)) => moment.iter().map(|moment| moment.sensitive).collect(),
+        (Colour::Regime, None) => (0..tiles).map(|tile| result(tile).is_some_and(|result| result.sensitive)).collect(),
+        _ => Vec::new(),
+    };
     let kind = match view.colour {
         Colour::Margin => ScaleKind::Margin,
         Colour::Surface | Colour::Bondline | Colour::Structure => ScaleKind::Temperature,
@@ -67,7 +72,7 @@ pub fn shown(
         Some([low, high]) => values.iter().map(|value| !(*value >= low && *value <= high)).collect(),
         None => vec![false; tiles],
     };
-    Shown { colour: view.colour, values, short, hidden, estimate: results.is_none(), scale: scale.clone() }
+    Shown { colour: view.colour, values, short, sensitive, hidden, estimate: results.is_none(), scale: scale.clone() }
 }
 
 /// Ends that hold every tile's peak and limit, the same at every moment of the flight, and the limits of the materials on show.
