@@ -1,6 +1,9 @@
 //! Local heating through the whole path, from a mesh of tiles: bodies whose heating is known, symmetry, smoothness, the cap, and the demonstration vehicle.
 #![cfg(not(target_arch = "wasm32"))]
 
+#[path = "heating/surfaces.rs"]
+mod surfaces;
+
 use glam::DVec3;
 use std::f64::consts::{FRAC_PI_2, PI, TAU};
 use tileglow::flight::{Course, Sample};
@@ -463,6 +466,39 @@ mod whole {
         let told = prepared.update(&shield, &wrong).unwrap_err().to_string();
         assert!(told.contains("belfry") && told.contains("nobody") && told.contains("changes[1].zone"), "{told}");
         assert_eq!(surface::peaks(&prepared, 0, 0..9), surface::peaks(&fresh, 0, 0..9));
+    }
+
+    fn deflected(zone: &str, degrees: f64) -> Course {
+        let Course::Entry(mut entry) = glide() else { panic!() };
+        entry.deflection_deg = vec![(zone.to_string(), tileglow::document::Curve::Constant(degrees))];
+        Course::Entry(entry)
+    }
+
+    /// A flap into the flow runs hotter and no other zone feels it; undeflected the bytes are the same; a zone that is not there is told with those that are.
+    #[test]
+    fn verif_deflection_of_a_zone() {
+        let shield = demo();
+        let all = 0..shield.tiles.len();
+        let plain = Prepared::new(&shield, &scenario(glide())).unwrap();
+        let peaks = surface::peaks(&plain, 0, all.clone());
+        let mut prepared = Prepared::new(&shield, &scenario(deflected("left body flap", 0.0))).unwrap();
+        assert_eq!(surface::peaks(&prepared, 0, all.clone()), peaks);
+        prepared.update(&shield, &scenario(deflected("left body flap", 15.0))).unwrap();
+        let turned = surface::peaks(&prepared, 0, all.clone());
+        let fresh = Prepared::new(&shield, &scenario(deflected("left body flap", 15.0))).unwrap();
+        assert_eq!(surface::peaks(&fresh, 0, all), turned);
+        let (mut hottest, mut before) = (0.0_f64, 0.0_f64);
+        for ((tile, a), b) in shield.tiles.iter().zip(&peaks).zip(&turned) {
+            if tile.zone != "left body flap" {
+                assert_eq!(a, b, "{}", tile.id);
+            } else {
+                (before, hottest) = (before.max(a.peak_k), hottest.max(b.peak_k));
+            }
+        }
+        println!("left body flap: {before:.0} K, 15 degrees down {hottest:.0} K");
+        assert!(hottest > before + 50.0);
+        let told = prepared.update(&shield, &scenario(deflected("left flap", 1.0))).unwrap_err().to_string();
+        assert!(told.contains("entries[0].entry.deflection_deg.left flap") && told.contains("left body flap"), "{told}");
     }
 
     /// `cargo test --release --test heating -- --ignored --nocapture` prints nanoseconds.

@@ -235,6 +235,12 @@ impl Rules {
         worst(met)
     }
 
+    /// The worst rule that a finding meets where it lies; on a joint the worse of both tiles counts.
+    pub fn where_it_lies(&self, finding: &Finding, tiles: &[Tile], standing: Standing) -> Option<Judged<'_>> {
+        let on = [Some(finding.tile), finding.tile_2].into_iter().flatten().filter_map(|index| tiles.get(index));
+        worst(on.filter_map(|tile| self.of_finding(finding, tile, standing)))
+    }
+
     /// The worst rule that a tile meets by itself.
     pub fn of_facts(&self, facts: &Facts) -> Option<Judged<'_>> {
         let met = self.rules.iter().filter(|rule| rule.kind == TILE).filter_map(|rule| {

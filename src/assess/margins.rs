@@ -117,7 +117,9 @@ fn tile_result(shield: &Shield, scenario: &Scenario, prepared: &Prepared, tile: 
             result.regime_at_peak = peak.regime_at_peak;
             result.sensitive = peak.sensitive;
         }
-        result.heat_load_j_m2 = result.heat_load_j_m2.max(peak.heat_load_j_m2);
+        if peak.heat_load_j_m2 > result.heat_load_j_m2 {
+            (result.heat_load_j_m2, result.capped_share) = (peak.heat_load_j_m2, peak.capped_share);
+        }
         let margin = limit.as_ref().map(|limit| limit.kelvin - counted_k);
         if margin.is_some_and(|margin| result.margin_k.is_none_or(|known| margin < known)) {
             result.margin_surface_k = margin;
@@ -154,8 +156,7 @@ pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, finding
     let scaled = scaled(prepared, &scenario.policy);
     let by_entry: Vec<Peaks> =
         (0..prepared.flights.len()).map(|entry| Peaks::new(prepared, &scaled, scenario.policy.combine, entry, 0..tiles)).collect();
-    // Wrong rows were refused with the findings.
-    let rules = Rules::of(&scenario.inspection).unwrap_or_default();
+    let rules = &prepared.rules;
     let present = history::present_flight(shield, findings);
     let standings = history::standings(findings, present);
     let mut found = vec![Vec::new(); tiles];

@@ -2,6 +2,7 @@
 //!
 //! | file | idea |
 //! | --- | --- |
+//! | `controls` | control surfaces: which zones the entries deflect |
 //! | `prepare` | what depends on the scenario but not on the tile: flown entries, streams, effective tiles |
 //! | `surface` | the surface of every tile over every entry |
 //! | `sites` | findings that may trip the boundary layer, with their wedges |
@@ -19,6 +20,7 @@ use crate::heating::Regime;
 
 pub mod condition;
 pub mod consequence;
+mod controls;
 pub mod damage;
 pub mod effects;
 pub mod flown;
@@ -89,6 +91,8 @@ pub struct TileResult {
     pub structure: Option<Peak>,
     pub structure_at_touchdown_k: Option<f64>,
     pub heat_load_j_m2: f64,
+    /// Share of the heat load from moments at which half rho V^3 takes more than a tenth off, in the entry with the largest load.
+    pub capped_share: f64,
     pub limit_surface_k: Option<f64>,
     pub limit_bondline_k: Option<f64>,
     pub limit_structure_k: Option<f64>,

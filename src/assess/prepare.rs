@@ -5,17 +5,21 @@
 //! weight each); peaks between rows come from a parabola. For a glide of 2,000 s that is a row about every 5 s where it is hot; the trapezoid's heat
 //! load is then within 0.02 % (tested where the thinning lives, `flight::trajectory`).
 
+use super::condition::Rules;
+use super::controls;
 use super::sites::{self, Site};
 use crate::document::{Error, Problems};
 use crate::flight::Trajectory;
+use crate::heating::catalysis::Rate;
 use crate::heating::local::{Local, Trip};
 use crate::heating::reference::Relation;
 use crate::heating::transition::SMOOTH_ROUGHNESS_M;
-use crate::heating::{Body, Facet, Measure, Moment, Stream, Surface, local, place, survey};
-use crate::scenario::{Change, ChangeKey, ChangeValue, HeatingChoices, NamedEntry, Reach, Scenario, Start};
+use crate::heating::{Body, Facet, Measure, Moment, Stream, Surface, Transition, local, place, survey};
+use crate::scenario::{Change, ChangeKey, ChangeValue, HeatingChoices, Inspection, NamedEntry, Reach, Scenario, Start};
 use crate::shield::{Finding, Shield, Tile};
 use crate::tile::equilibrium::{Emissivity, WallEnthalpy};
 use std::cmp::Ordering;
+use std::sync::Arc;
 
 /// Rows of an entry that are kept, at most.
 pub const SAMPLES: usize = 300;
@@ -66,6 +70,9 @@ pub struct Prepared {
     trips: Vec<Trip>,
     /// The surface where nothing heats it yet, K.
     pub floor_k: f64,
+    /// The rules that findings are judged by, read once for every question; wrong rows are refused with the findings.
+    pub rules: Arc<Rules>,
+    inspection: Inspection,
     entries: Vec<NamedEntry>,
     heating: HeatingChoices,
     changes: Vec<Change>,
@@ -80,9 +87,12 @@ impl Prepared {
     /// an entry that cannot be flown.
     pub fn new(shield: &Shield, scenario: &Scenario) -> Result<Prepared, Error> {
         let facets: Vec<Facet> = shield.tiles.iter().map(|tile| tile.facet).collect();
-        let body = survey(&facets, |tile| shield.tiles.get(tile).map_or(&[], |tile| tile.neighbours.as_slice()));
+        let mut body = survey(&facets, |tile| shield.tiles.get(tile).map_or(&[], |tile| tile.neighbours.as_slice()));
         let (tiles, emissivities) = effective_tiles(shield, scenario, &body)?;
-        let flights = scenario.entries.iter().map(|entry| flown(entry, &body, &scenario.heating)).collect::<Result<Vec<_>, _>>()?;
+        let zones = controls::zones(&scenario.entries);
+        let flights =
+            scenario.entries.iter().map(|entry| flown(entry, &body, &scenario.heating, &zones)).collect::<Result<Vec<Flight>, _>>()?;
+        survey_sideslip(&mut body, &facets, shield, &flights);
         let (sites, trips) = tripped(shield, scenario, &facets, &body, None)?;
         let surface = laid_out(&body, &tiles, &trips);
         Ok(Prepared {
@@ -94,6 +104,8 @@ impl Prepared {
             body,
             surface,
             floor_k: floor_k(&scenario.start),
+            rules: rules(&scenario.inspection),
+            inspection: scenario.inspection.clone(),
             entries: scenario.entries.clone(),
             heating: scenario.heating.clone(),
             changes: scenario.changes.clone(),
@@ -113,7 +125,8 @@ impl Prepared {
         }
         let (tiles, emissivities) = effective_tiles(shield, scenario, &self.body)?;
         let (sites, trips) = tripped(shield, scenario, &self.facets, &self.body, Some(self))?;
-        let same_heating = self.heating.choices == scenario.heating.choices;
+        let zones = controls::zones(&scenario.entries);
+        let same_heating = self.heating.choices == scenario.heating.choices && controls::zones(&self.entries) == zones;
         let same_reference = self.heating.choices.reference == scenario.heating.choices.reference;
         let mut flights: Vec<Option<Flight>> = Vec::new();
         for (i, entry) in scenario.entries.iter().enumerate() {
@@ -123,10 +136,10 @@ impl Prepared {
             flights.push(match self.flights.get(i) {
                 Some(_) if same_course && same_transition && same_heating => None,
                 Some(flight) if same_course && same_reference => {
-                    let moments = moments(&flight.streams, &self.body, entry, &scenario.heating);
+                    let moments = moments(&flight.streams, &self.body, entry, &scenario.heating, &zones);
                     Some(Flight { moments, ..flight.clone() })
                 }
-                _ => Some(flown(entry, &self.body, &scenario.heating)?),
+                _ => Some(flown(entry, &self.body, &scenario.heating, &zones)?),
             });
         }
         // Nothing can fail from here.
@@ -139,7 +152,8 @@ impl Prepared {
             }
         }
         let same_surface = self.tiles.len() == tiles.len() && self.tiles.iter().zip(&tiles).all(|(a, b)| a.local == b.local);
-        if !same_surface || self.trips != trips {
+        let surveyed = survey_sideslip(&mut self.body, &self.facets, shield, &self.flights);
+        if !same_surface || surveyed || self.trips != trips {
             self.surface = laid_out(&self.body, &tiles, &trips);
         }
         self.sites = sites;
@@ -147,6 +161,10 @@ impl Prepared {
         self.tiles = tiles;
         self.emissivities = emissivities;
         self.floor_k = floor_k(&scenario.start);
+        if self.inspection != scenario.inspection {
+            self.rules = rules(&scenario.inspection);
+            self.inspection = scenario.inspection.clone();
+        }
         self.entries = scenario.entries.clone();
         self.heating = scenario.heating.clone();
         self.changes = scenario.changes.clone();
@@ -174,9 +192,13 @@ impl Prepared {
         let named = self.entries.get(entry)?;
         let stream = Stream::at(&flight.trajectory.at(time_s)?, flight.trajectory.nose_radius_m).by(self.heating.choices.reference);
         let transition = named.transition.unwrap_or(self.heating.choices.transition);
-        let moment = Moment::new(&stream, &self.body, &self.heating.choices, &transition);
+        let moment = moment(&stream, &self.body, named, &self.heating, &transition, &controls::zones(&self.entries));
         Some((stream, WallEnthalpy::at_pressure(stream.stagnation_pressure_pa), moment))
     }
+}
+
+fn rules(inspection: &Inspection) -> Arc<Rules> {
+    Arc::new(Rules::of(inspection).unwrap_or_default())
 }
 
 fn floor_k(start: &Start) -> f64 {
@@ -195,6 +217,9 @@ fn laid_out(body: &Body, tiles: &[EffectiveTile], trips: &[Trip]) -> Surface {
         catalycity: 1.0,
         roughness_m: SMOOTH_ROUGHNESS_M,
         running_length_m: None,
+        hinge: None,
+        recombination: None,
+        step_m: 0.0,
     };
     let local = |tile: usize| tiles.get(tile).map_or_else(nothing, |tile| tile.local);
     Surface::new(body, tiles.len(), local).with_sites(body, trips, local)
@@ -225,19 +250,35 @@ fn tripped(
     Ok((sites, trips))
 }
 
-fn flown(entry: &NamedEntry, body: &Body, heating: &HeatingChoices) -> Result<Flight, Error> {
+fn flown(entry: &NamedEntry, body: &Body, heating: &HeatingChoices, zones: &[&str]) -> Result<Flight, Error> {
     let trajectory = entry.course.fly()?;
     let kept = trajectory.thinned(SAMPLES).samples;
     let streams: Vec<Stream> =
         kept.iter().map(|sample| Stream::at(sample, trajectory.nose_radius_m).by(heating.choices.reference)).collect();
     let walls = streams.iter().map(|stream| WallEnthalpy::at_pressure(stream.stagnation_pressure_pa)).collect();
-    let moments = moments(&streams, body, entry, heating);
+    let moments = moments(&streams, body, entry, heating, zones);
     Ok(Flight { name: entry.name.clone(), trajectory, streams, walls, moments })
 }
 
-fn moments(streams: &[Stream], body: &Body, entry: &NamedEntry, heating: &HeatingChoices) -> Vec<Moment> {
+fn moments(streams: &[Stream], body: &Body, entry: &NamedEntry, heating: &HeatingChoices, zones: &[&str]) -> Vec<Moment> {
     let transition = entry.transition.unwrap_or(heating.choices.transition);
-    streams.iter().map(|stream| Moment::new(stream, body, &heating.choices, &transition)).collect()
+    streams.iter().map(|stream| moment(stream, body, entry, heating, &transition, zones)).collect()
+}
+
+/// A moment with its control surfaces where the entry deflects any of `zones`.
+fn moment(stream: &Stream, body: &Body, entry: &NamedEntry, heating: &HeatingChoices, transition: &Transition, zones: &[&str]) -> Moment {
+    let moment = Moment::new(stream, body, &heating.choices, transition);
+    controls::degrees(entry, zones, stream).map_or(moment, |degrees| moment.deflected(&degrees))
+}
+
+/// Surveys running lengths at sideslip where a flight slips and that was not done yet; tells whether it did.
+fn survey_sideslip(body: &mut Body, facets: &[Facet], shield: &Shield, flights: &[Flight]) -> bool {
+    let slips = flights.iter().flat_map(|flight| &flight.streams).any(|stream| stream.sideslip_deg != 0.0);
+    if !slips || !body.slipped[0].is_empty() {
+        return false;
+    }
+    body.survey_sideslip(facets, |tile| shield.tiles.get(tile).map_or(&[], |tile| tile.neighbours.as_slice()));
+    true
 }
 
 /// Names for a message: the first ten and how many there are.
@@ -362,6 +403,7 @@ fn check_value(key: ChangeKey, value: &ChangeValue, path: &str, shield: &Shield,
 
 /// Every name that the scenario uses stands on this vehicle.
 fn check_names(shield: &Shield, scenario: &Scenario, problems: &mut Problems) {
+    controls::check(shield, &scenario.entries, &zones(shield), problems);
     let has_zone = |zone: &str| shield.tiles.iter().any(|tile| tile.zone == zone);
     for zone in scenario.heating.zone_factor.keys().filter(|zone| !has_zone(zone)) {
         problems.at_key(format!("heating.zone_factor.{zone}"), format!("no tile is in zone {zone:?}"), zones(shield));
@@ -413,6 +455,23 @@ fn roughness<'a>(tiles: usize, findings: impl Iterator<Item = &'a Finding>) -> V
     found
 }
 
+/// How far each tile stands proud of the one ahead of it, m: the largest positive step found, on the downstream tile.
+fn steps<'a>(shield: &Shield, findings: impl Iterator<Item = &'a Finding>) -> Vec<f64> {
+    let mut found = vec![0.0_f64; shield.tiles.len()];
+    let aft = |tile: usize| shield.tiles.get(tile).map_or(0.0, |tile| tile.facet.centre.x);
+    for finding in findings.filter(|finding| finding.kind == "step") {
+        let (Some(step_mm), other) = (finding.step_mm, finding.tile_2) else { continue };
+        let downstream = other.filter(|other| aft(*other) > aft(finding.tile)).unwrap_or(finding.tile);
+        // A downstream tile that lies lower gets no relief, and the one ahead of it stands in no flow.
+        if step_mm > 0.0
+            && let Some(place) = found.get_mut(downstream)
+        {
+            *place = place.max(step_mm / 1000.0);
+        }
+    }
+    found
+}
+
 /// The tiles after the changes, and their emissivities, each once.
 fn effective_tiles(shield: &Shield, scenario: &Scenario, body: &Body) -> Result<(Vec<EffectiveTile>, Vec<Emissivity>), Error> {
     let mut problems = Problems::of("scenario");
@@ -441,9 +500,12 @@ fn effective_tiles(shield: &Shield, scenario: &Scenario, body: &Body) -> Result<
     }
     let findings = super::findings(shield, scenario)?;
     let roughness = roughness(drafts.len(), sites::standing(shield, &findings));
+    let steps = steps(shield, sites::standing(shield, &findings));
     let mut emissivities = Emissivities::new(shield);
     let mut tiles = Vec::with_capacity(drafts.len());
-    for (((tile, draft), surveyed), roughness_m) in shield.tiles.iter().zip(&drafts).zip(&body.places).zip(roughness) {
+    let hinges = controls::hinges(shield, &controls::zones(&scenario.entries));
+    let rows = shield.tiles.iter().zip(&drafts).zip(&body.places).zip(roughness).zip(hinges).enumerate();
+    for (index, ((((tile, draft), surveyed), roughness_m), hinge)) in rows {
         let library = |index: usize| shield.library.materials.get(index);
         let coating = draft.coating.and_then(library);
         let material = library(draft.material);
@@ -477,6 +539,11 @@ fn effective_tiles(shield: &Shield, scenario: &Scenario, body: &Body) -> Result<
                 multiplier: scenario.heating.choices.scale * zone_factor * draft.heating_factor,
                 catalycity,
                 roughness_m,
+                hinge,
+                recombination: coating
+                    .filter(|_| scenario.heating.choices.recombination)
+                    .and_then(|coating| Rate::of(&coating.surface_recombination)),
+                step_m: steps.get(index).copied().unwrap_or(0.0),
                 ..local::as_surveyed(&facet, surveyed)
             },
         });

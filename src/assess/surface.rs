@@ -24,6 +24,8 @@ pub fn models(reference: Relation) -> Vec<String> {
         "pressure: modified Newtonian, expanding around the flanks by Prandtl and Meyer (Kaufman, 1963; NACA Report 1135)",
         "windward surface: flat plate at local conditions, Eckert's reference enthalpy, J. Aero. Sci. 22 (1955), laminar and turbulent; cones by Mangler (1948)",
         "lee side: a stated fraction of the reference heating (common practice)",
+        "control surfaces: pressure ratio to 0.7 laminar, 0.85 turbulent (AGARDograph 203, 1975); proud steps: Zukoski (1967), NACA Report 1356",
+        "recombination: fully catalytic, or by coating (Goulard, 1958; NASA TM-112206) where the scenario says so",
         "high altitude: never above half density speed^3",
         "surface: radiative equilibrium with hot-wall correction, Stefan-Boltzmann; for hot structure an upper bound",
     ]

@@ -22,7 +22,8 @@
 //! 5. Turbulent: 0.0296 Re*^-1/5 Pr^-2/3 on the same run, joined to the laminar part by the fourth root of the sum of fourth powers; mixed in by the
 //!    intermittency of `transition`. A swept edge has a turbulent line of its own (`Moment::attachment_line`); a blunt nose stays laminar.
 //! 6. Lee side: the stated fraction of the reference, joined the same way, so that no face is below it.
-//! 7. Multipliers: the scenario's scale, zone and tile; catalycity, by dissociation and not where turbulent.
+//! 7. Multipliers: the scenario's scale, zone and tile; catalycity, by dissociation and not where turbulent; a proud step (`gap`); recombination by coating
+//!    where chosen (`catalysis`). A deflected tile turns first, and behind its corner P follows the pressure ratio (`control`).
 //! 8. Cap: half rho V^3 times the inclination (not below the lee fraction), joined as 1 / (1 / q^4 + 1 / cap^4)^(1/4).
 //!
 //! The recovery enthalpy is H - (1 - r) u^2 / 2, r = Pr^(1/2) laminar and Pr^(1/3) turbulent, u that of the plate or, on the blunt part, the
@@ -30,7 +31,10 @@
 //!
 //! Only + - * / and square roots, in lanes that do not know of each other.
 
-use super::place::{self, ANGLES, Body, Place, SPHERE_OVER_CYLINDER};
+use super::catalysis::{Rate, Rates};
+use super::control::{self, Deflections, Hinge, Turning};
+use super::gap;
+use super::place::{self, ANGLES, Attitude, Body, Place, SPHERE_OVER_CYLINDER};
 use super::reference::PRANDTL;
 use super::stream::{Fit, Stream};
 use super::transition::{BLASIUS_WALL, Onset, intermittency};
@@ -77,6 +81,12 @@ pub struct Local {
     pub roughness_m: f64,
     /// Replaces the surveyed running length.
     pub running_length_m: Option<f64>,
+    /// What the tile turns about, where it is part of a control surface.
+    pub hinge: Option<Hinge>,
+    /// How fast atoms recombine on the face; `None` counts as fully catalytic.
+    pub recombination: Option<Rate>,
+    /// How far the tile stands proud of the one ahead, m; 0 or less changes nothing.
+    pub step_m: f64,
 }
 
 /// Four tiles side by side.
@@ -100,6 +110,11 @@ struct Group {
     start_radius_m: [f64x4; ANGLES],
     /// The wedges that reach these tiles.
     reaches: Vec<Reach>,
+    /// Squares of the running length at sideslip to the left and the right, where surveyed.
+    slipped: Option<Box<[[f64x4; ANGLES]; 2]>>,
+    turning: Option<Box<Turning>>,
+    recombining: Option<Box<Rates>>,
+    step_m: Option<[f64; LANES]>,
 }
 
 /// Four tiles' place in the wedge of one site, by surveyed angle.
@@ -147,6 +162,8 @@ struct Layer {
     along_speed: f64x4,
     run: f64x4,
     fade: f64x4,
+    /// What a control surface's corner adds to the square of the laminar plate part.
+    corner: f64x4,
     /// rho* mu*.
     density_viscosity: f64x4,
     plate_square: f64x4,
@@ -193,6 +210,9 @@ pub struct Moment {
     crosswind: f64,
     first: usize,
     weights: [f64; 4],
+    /// Of the survey at sideslip to the left, at none, to the right.
+    slip: [f64; 3],
+    deflections: Deflections,
     least_run_m: f64,
     /// 1 / (1.4 Mach^2), at most 1 / 1.4.
     lees: f64,
@@ -225,6 +245,7 @@ pub struct Moment {
     total_j_kg: f64,
     kinetic_j_kg: f64,
     dissociation: f64,
+    dissociated_share: f64,
     onset: Onset,
     /// Share of the attachment lines' own intermittency that the transition allows.
     edge_share: f64,
@@ -340,6 +361,10 @@ impl Group {
             running_square: each(&|(run, _)| run * run),
             start_radius_m: each(&|(_, radius)| radius),
             reaches: Vec::new(),
+            slipped: slipped(body, index, &locals),
+            recombining: Rates::new(std::array::from_fn(|lane| locals[lane].recombination)),
+            step_m: locals.iter().any(|l| l.step_m > 0.0).then(|| locals.map(|l| l.step_m)),
+            turning: Turning::new(std::array::from_fn(|lane| (locals[lane].hinge, locals[lane].normal, locals[lane].place.edge))),
         }
     }
 }
@@ -366,6 +391,8 @@ impl Moment {
             crosswind: (stream.wind.y * stream.wind.y + stream.wind.z * stream.wind.z).sqrt(),
             first,
             weights,
+            slip: Body::slip_weights(stream.sideslip_deg),
+            deflections: Deflections::default(),
             least_run_m: 1e-4 * body.length_m,
             lees: 1.0 / (1.4 * mach * mach),
             reference_radius_m: stream.reference_radius_m,
@@ -392,9 +419,15 @@ impl Moment {
             total_j_kg: stream.total_enthalpy_j_kg,
             kinetic_j_kg: 0.5 * stream.speed_m_s * stream.speed_m_s,
             dissociation: stream.dissociation,
+            dissociated_share: stream.dissociated_share,
             onset,
             edge_share: if let Onset::Everywhere(share) = onset { share } else { 1.0 },
         }
+    }
+
+    /// The same moment with control surfaces deflected, degrees by [`Hinge::surface`].
+    pub fn deflected(self, degrees: &[f64]) -> Moment {
+        Moment { deflections: Deflections::of(degrees), ..self }
     }
 
     /// Steps 1 to 4: the edge of the boundary layer and the laminar factor.
@@ -402,17 +435,23 @@ impl Moment {
     fn layer(&self, tile: &Group) -> Layer {
         let (zero, one) = (splat(0.0), splat(1.0));
         let [wx, wy, wz] = self.wind.map(splat);
-        let inclination = zero - (tile.normal[0] * wx + tile.normal[2] * wz + tile.normal[1] * wy);
+        let turned = match &tile.turning {
+            Some(turning) if self.deflections.any => Some(turning.turned(&tile.normal, &tile.edge, &self.deflections)),
+            _ => None,
+        };
+        let (normal, edge) = turned.as_ref().map_or((&tile.normal, &tile.edge), |(normal, edge)| (normal, edge));
+        let inclination = zero - (normal[0] * wx + normal[2] * wz + normal[1] * wy);
         let facing = inclination.fast_max(zero).fast_min(one);
         let facing_square = facing * facing;
 
         // 1. Pressure.
-        let most = tile.across * splat(self.crosswind) - tile.normal[0] * wx;
+        let across = if turned.is_some() { (one - normal[0] * normal[0]).fast_max(zero).sqrt() } else { tile.across };
+        let most = across * splat(self.crosswind) - normal[0] * wx;
         let free = splat(self.pressure_pa);
         let pressure = free + splat(self.stagnation_pressure_pa - self.pressure_pa) * expansion::share(inclination, facing_square, most);
 
         // 2. Blunt part, squared.
-        let along = tile.edge[0] * wx + tile.edge[2] * wz + tile.edge[1] * wy;
+        let along = edge[0] * wx + edge[2] * wz + edge[1] * wy;
         let unswept = (one - tile.sweep_share * along * along).fast_max(facing_square).fast_max(splat(1e-12));
         let root = unswept.sqrt();
         let c = (facing / root).fast_min(one);
@@ -426,15 +465,17 @@ impl Moment {
         // 3. Plate part, squared.
         let (run_square, radius) = self.run(tile);
         let run = run_square.sqrt();
-        let share = one - facing_square;
+        // Behind a corner the layer is the one that arrived there.
+        let (arrived, corner) = if turned.is_some() { self.corner(tile, pressure) } else { (facing, one) };
+        let share = one - arrived * arrived;
         let along_speed = share.sqrt();
         let radius_square = radius * radius;
         let nose = splat(1.0 / 400.0) * radius_square;
-        let near = (radius_square * blunt::angle_square(facing) + nose) / (run_square + nose);
+        let near = (radius_square * blunt::angle_square(arrived) + nose) / (run_square + nose);
         let lack = (splat(0.8) - near).fast_max(zero) * splat(1.0 / 0.8);
         let fade = lack * lack;
         let density_viscosity = fit(&self.density_viscosity, share) * pressure;
-        let plate_square = splat(self.plate) * density_viscosity * along_speed / run * fade * fade;
+        let plate_square = splat(self.plate) * density_viscosity * along_speed / run * fade * fade * corner;
 
         // 4. Together.
         let outflow = blunt_square * richer * splat(self.per_cone);
@@ -453,6 +494,7 @@ impl Moment {
             along_speed,
             run,
             fade,
+            corner,
             density_viscosity,
             plate_square,
             laminar_square,
@@ -464,7 +506,7 @@ impl Moment {
         let (zero, one) = (splat(0.0), splat(1.0));
         let layer = self.layer(tile);
         let Layer { facing_square, pressure, unswept, root, c, swept_viscosity, falling, share, along_speed, run, fade, .. } = layer;
-        let Layer { plate_square, laminar_square, .. } = layer;
+        let Layer { corner, density_viscosity, plate_square, laminar_square, .. } = layer;
 
         // 5. and 6.
         let laminar_4 = laminar_square * laminar_square + splat(self.lee_4);
@@ -480,19 +522,27 @@ impl Moment {
                 onset_square = onset_square.fast_max(square);
             }
             // A swept edge's own line, where the plate's run has not yet begun.
-            let edge_share = tile.sweep_share * (one - fade) * splat(self.edge_share);
-            if turbulence.cmp_gt(zero).any() || edge_share.cmp_gt(splat(1e-3)).any() {
+            let ahead = (splat(0.5) - fade).fast_max(zero) * splat(2.0);
+            let edge_share = tile.sweep_share * ahead * splat(self.edge_share);
+            let (line, line_reynolds, rate) =
+                if edge_share.cmp_gt(zero).any() { self.attachment_line(tile, unswept, root, edge_share) } else { (zero, one, one) };
+            let has_line = line.cmp_gt(zero).any();
+            if has_line || turbulence.cmp_gt(zero).any() {
                 let reynolds = pressure * splat(self.speed_m_s) * along_speed * run * fit(&self.reynolds, share);
                 let gain = turbulent_over_laminar(reynolds);
-                let turbulent_square = plate_square * gain * gain;
+                // The corner raises the laminar square by its root's fourth power of the turbulent.
+                let turbulent_square = plate_square / corner * corner.sqrt().sqrt() * gain * gain;
                 let laminar = laminar_4.sqrt().sqrt();
                 let turbulent = (laminar_4 + turbulent_square * turbulent_square).sqrt().sqrt();
                 let mut mixed = laminar + turbulence * (turbulent - laminar);
-                let (line_square, line) = self.attachment_line(tile, unswept, root, swept_viscosity, falling);
-                let line = line * edge_share;
-                let turbulent = (laminar_4 + line_square * line_square).sqrt().sqrt();
-                mixed += line * (turbulent - laminar);
-                turbulence = turbulence.fast_max(line);
+                if has_line {
+                    let gain = turbulent_over_laminar(line_reynolds);
+                    let on_line = splat(self.pressure_pa) + splat(self.stagnation_pressure_pa - self.pressure_pa) * unswept;
+                    let line_square = splat(self.plate) * swept_viscosity * on_line * rate * falling * gain * gain;
+                    let turbulent = (laminar_4 + line_square * line_square).sqrt().sqrt();
+                    mixed += line * (turbulent - laminar);
+                    turbulence = turbulence.fast_max(line);
+                }
                 let square = mixed * mixed;
                 factor_4 = turbulence.cmp_gt(zero).blend(square * square, laminar_4);
             }
@@ -501,13 +551,11 @@ impl Moment {
         // 7. Multipliers.
         let saved = one - tile.catalytic_saving * splat(self.dissociation) * (one - turbulence);
         let saved_square = saved * saved;
-        let continuum_4 = factor_4 * tile.multiplier_4 * saved_square * saved_square;
-
-        // 8. Cap.
-        let cap_square = splat(self.cap * self.cap) * (facing_square + splat(self.lee_fraction * self.lee_fraction));
-        let cap_4 = cap_square * cap_square;
-        let uncapped_4 = cap_4 / (continuum_4 + cap_4).fast_max(splat(1e-300));
-        let factor = (continuum_4 * uncapped_4).sqrt().sqrt();
+        let mut continuum_4 = factor_4 * tile.multiplier_4 * saved_square * saved_square;
+        if let Some(steps) = &tile.step_m {
+            let raised = self.stepped(steps, share, pressure, density_viscosity, along_speed, run, turbulence);
+            continuum_4 = continuum_4 * raised * raised * (raised * raised);
+        }
 
         // Recovery.
         let around = splat(1.0 - self.lees) * c * c + splat(self.lees);
@@ -516,6 +564,19 @@ impl Moment {
         let kept = blunt_share + fade * (share - blunt_share);
         let lost = splat(1.0 - PRANDTL.sqrt()) - turbulence * splat(TURBULENT_RECOVERY - PRANDTL.sqrt());
         let recovery = splat(self.total_j_kg) - lost * kept * splat(self.kinetic_j_kg);
+
+        if let Some(rates) = &tile.recombining {
+            let coefficient = continuum_4.sqrt().sqrt() * splat(self.reference_w_m2 / self.total_j_kg);
+            let recombined = rates.factor(coefficient, recovery, pressure, splat(self.dissociated_share) * (one - splat(0.5) * share));
+            let saved = one - (one - recombined) * (one - turbulence);
+            continuum_4 = continuum_4 * saved * saved * (saved * saved);
+        }
+
+        // 8. Cap.
+        let cap_square = splat(self.cap * self.cap) * (facing_square + splat(self.lee_fraction * self.lee_fraction));
+        let cap_4 = cap_square * cap_square;
+        let uncapped_4 = cap_4 / (continuum_4 + cap_4).fast_max(splat(1e-300));
+        let factor = (continuum_4 * uncapped_4).sqrt().sqrt();
 
         Heating {
             cold_wall_w_m2: factor * splat(self.reference_w_m2 / self.total_j_kg) * recovery,
@@ -527,22 +588,66 @@ impl Moment {
         }
     }
 
-    /// Turbulent attachment line of a swept edge: the square of its factor, and its intermittency.
+    /// Heating of tiles that stand proud, over that of flush ones (`gap`), with the plate's own layer.
+    #[allow(clippy::too_many_arguments)]
+    #[inline(never)]
+    fn stepped(
+        &self,
+        steps: &[f64; LANES],
+        share: f64x4,
+        pressure: f64x4,
+        density_viscosity: f64x4,
+        along_speed: f64x4,
+        run: f64x4,
+        turbulence: f64x4,
+    ) -> f64x4 {
+        let sound_over_viscosity = fit(&self.sound_over_viscosity, share);
+        // a^2 = gamma p / rho, gamma about 1.3 in the reacting layer's edge.
+        let sound = (splat(1.3) * sound_over_viscosity * fit(&self.mach_length, share)).fast_max(splat(1.0)).sqrt();
+        let speed = (along_speed * splat(self.speed_m_s)).fast_max(splat(1.0));
+        let reynolds = (pressure * speed * run * fit(&self.reynolds, share)).fast_max(splat(1.0)).to_array();
+        // delta = 5.0 sqrt(rho* mu* s / u) / rho_e (Blasius), rho_e = (a / mu) mu / a.
+        let viscosity = sound / sound_over_viscosity;
+        let density = pressure * viscosity / (sound * fit(&self.mach_length, share)).fast_max(splat(1e-300));
+        let thickness = (splat(5.0) * (density_viscosity * run / speed).sqrt() / density.fast_max(splat(1e-300))).to_array();
+        let (mach, turbulence) = ((speed / sound).to_array(), turbulence.to_array());
+        f64x4::from(std::array::from_fn::<f64, LANES, _>(|lane| {
+            let layer = gap::Layer {
+                thickness_m: thickness[lane],
+                edge_mach: mach[lane],
+                skin_friction: 0.664 / reynolds[lane].sqrt(),
+                intermittency: turbulence[lane],
+            };
+            gap::step_factor(steps[lane], &layer)
+        }))
+    }
+
+    /// A turned tile's inclination before it turned, and what the corner adds to the square of the laminar heating.
+    #[inline(never)]
+    fn corner(&self, tile: &Group, pressure: f64x4) -> (f64x4, f64x4) {
+        let [wx, wy, wz] = self.wind.map(splat);
+        let inclination = splat(0.0) - (tile.normal[0] * wx + tile.normal[2] * wz + tile.normal[1] * wy);
+        let facing = inclination.fast_max(splat(0.0)).fast_min(splat(1.0));
+        let most = tile.across * splat(self.crosswind) - tile.normal[0] * wx;
+        let before = expansion::share(inclination, facing * facing, most);
+        (facing, control::interaction(pressure, splat(self.pressure_pa) + splat(self.stagnation_pressure_pa - self.pressure_pa) * before))
+    }
+
+    /// Turbulent attachment line of a swept edge: its intermittency times the edge's share, the plate's Reynolds number, velocity gradient over speed.
     ///
     /// On the line of an infinite swept cylinder the layer grows until outflow balances it: it is that of a plate on the run W / (dU/dx) (W the speed
     /// along the edge, dU/dx the gradient across it), so that Poll's Reynolds number is the root of the plate's (Poll, Aeron. Quarterly 30 (1979), skin
     /// friction 0.0592 R*^-0.4; from memory). Turbulent from R* = 245, where disturbances of a rough edge first persist (Poll, as before).
-    #[inline]
-    fn attachment_line(&self, tile: &Group, unswept: f64x4, root: f64x4, viscosity: f64x4, falling: f64x4) -> (f64x4, f64x4) {
+    #[inline(never)]
+    fn attachment_line(&self, tile: &Group, unswept: f64x4, root: f64x4, edge_share: f64x4) -> (f64x4, f64x4, f64x4) {
         let one = splat(1.0);
         let along = (one - unswept).fast_max(splat(0.0));
         let pressure = splat(self.pressure_pa) + splat(self.stagnation_pressure_pa - self.pressure_pa) * unswept;
         let sharp = tile.blunt_per_m * splat(1.0 / SPHERE_OVER_CYLINDER);
         let rate = (splat(self.gradient) * root * sharp).fast_max(splat(1e-12));
         let reynolds = pressure * splat(self.speed_m_s) * along * fit(&self.reynolds, along) / rate;
-        let gain = turbulent_over_laminar(reynolds);
-        let square = splat(self.plate) * viscosity * pressure * rate * falling * gain * gain;
-        (square, intermittency(reynolds * splat(1.0 / (ATTACHMENT_LINE_ONSET * ATTACHMENT_LINE_ONSET))))
+        let line = intermittency(reynolds * splat(1.0 / (ATTACHMENT_LINE_ONSET * ATTACHMENT_LINE_ONSET)));
+        (line * edge_share, reynolds, rate)
     }
 
     /// Square of the running length and start radius at this angle of attack.
@@ -553,6 +658,14 @@ impl Moment {
         for ((own_square, own_radius), weight) in runs.zip(self.weights) {
             square += *own_square * splat(weight);
             radius += *own_radius * splat(weight);
+        }
+        if let Some(slipped) = &tile.slipped
+            && self.slip[1] != 1.0
+        {
+            let at = |runs: &[f64x4; ANGLES]| {
+                runs.iter().skip(self.first).zip(self.weights).fold(splat(0.0), |sum, (run, weight)| sum + *run * splat(weight))
+            };
+            square = square * splat(self.slip[1]) + at(&slipped[0]) * splat(self.slip[0]) + at(&slipped[1]) * splat(self.slip[2]);
         }
         (square.fast_max(splat(self.least_run_m * self.least_run_m)), radius.fast_max(splat(self.least_run_m)))
     }
@@ -746,16 +859,20 @@ impl Moment {
         let edge = self.edge(&self.layer(group));
         let pick = |value: f64x4| value.to_array().get(lane).copied().unwrap_or(0.0);
         let [wx, wy, wz] = self.wind;
+        let turned = match &group.turning {
+            Some(turning) if self.deflections.any => turning.turned(&group.normal, &group.edge, &self.deflections),
+            _ => (group.normal, group.edge),
+        };
         let dot = |v: &[f64x4; 3]| pick(v[0]) * wx + pick(v[2]) * wz + pick(v[1]) * wy;
         let roundness = pick(group.roundness);
         let blend = SPHERE_OVER_CYLINDER + (1.0 - SPHERE_OVER_CYLINDER) * roundness;
-        let along = dot(&group.edge) * (1.0 - roundness);
+        let along = dot(&turned.1) * (1.0 - roundness);
         let recovery_j_kg = pick(heating.recovery_j_kg);
         let cold_wall_w_m2 = pick(heating.cold_wall_w_m2);
         let per_enthalpy = self.reference_w_m2 / self.total_j_kg;
         let dynamic = self.dynamic_pressure_pa;
         Some(Chain {
-            inclination_deg: libm::asin((-dot(&group.normal)).clamp(-1.0, 1.0)).to_degrees(),
+            inclination_deg: libm::asin((-dot(&turned.0)).clamp(-1.0, 1.0)).to_degrees(),
             sweep_deg: libm::asin(along.abs().min(1.0)).to_degrees(),
             sharp_radius_m: blend / pick(group.blunt_per_m),
             roundness,
@@ -814,5 +931,26 @@ pub fn as_surveyed(facet: &super::Facet, place: &Place) -> Local {
         catalycity: 1.0,
         roughness_m: super::transition::SMOOTH_ROUGHNESS_M,
         running_length_m: facet.running_length_m,
+        hinge: None,
+        recombination: None,
+        step_m: 0.0,
     }
+}
+
+/// The squares of the running lengths at sideslip; the table's own length stands there too.
+fn slipped(body: &Body, index: [usize; LANES], locals: &[Local; LANES]) -> Option<Box<[[f64x4; ANGLES]; 2]>> {
+    let [left, right] = &body.slipped;
+    if left.is_empty() || right.is_empty() {
+        return None;
+    }
+    let squares = |attitudes: &[Attitude]| -> [f64x4; ANGLES] {
+        std::array::from_fn(|angle| {
+            let run = |lane: usize| {
+                let surveyed = attitudes.get(angle).and_then(|a| a.running_length_m.get(index[lane])).copied().unwrap_or(1.0);
+                locals[lane].running_length_m.unwrap_or(surveyed)
+            };
+            f64x4::from(std::array::from_fn::<f64, LANES, _>(|lane| run(lane) * run(lane)))
+        })
+    };
+    Some(Box::new([squares(left), squares(right)]))
 }

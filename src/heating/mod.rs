@@ -5,6 +5,9 @@
 //! | `reference` | stagnation heating of the reference sphere, by three published relations |
 //! | `blunt` | how heating falls off around a sphere and a cylinder (Lees) |
 //! | `expansion` | pressure on faces that the flow grazes: Newtonian joined to Prandtl-Meyer |
+//! | `catalysis` | what a surface saves on which not all atoms recombine |
+//! | `gap` | steps and gaps between tiles |
+//! | `control` | control surfaces: hinges, turned tiles, heating behind the corner |
 //! | `curvature` | principal curvatures of the surface under a tile, from its neighbours' normals |
 //! | `running` | running length along the surface from where the flow attaches |
 //! | `place` | a tile's place on the body: both of the above, once a vehicle |
@@ -15,8 +18,11 @@
 //! | `wedge` | which tiles lie behind a site that trips it |
 
 pub mod blunt;
+pub mod catalysis;
+pub mod control;
 mod curvature;
 pub mod expansion;
+pub mod gap;
 pub mod local;
 pub mod place;
 pub mod reference;
@@ -110,12 +116,20 @@ pub struct Choices {
     pub transition: Transition,
     /// What trips the boundary layer, for the criteria that read it.
     pub thresholds: Thresholds,
+    /// Coatings recombine by their own probabilities; else every surface is fully catalytic.
+    pub recombination: bool,
 }
 
 impl Default for Choices {
     fn default() -> Self {
-        let reference = reference::Relation::SuttonGraves;
-        Self { reference, scale: 1.0, lee_fraction: 0.035, transition: Transition::None, thresholds: Thresholds::default() }
+        Self {
+            reference: reference::Relation::SuttonGraves,
+            scale: 1.0,
+            lee_fraction: 0.035,
+            transition: Transition::None,
+            thresholds: Thresholds::default(),
+            recombination: false,
+        }
     }
 }
 

@@ -1,7 +1,7 @@
 //! A tile's place on the body: curvatures, and running length from where the flow attaches, surveyed once a vehicle.
 //!
 //! The survey works on any mesh that is cut into tiles and asks for nothing but centres, normals, areas and neighbours. It is made at
-//! angles of attack every [`STEP_DEG`] from [`LOWEST_DEG`] (zero sideslip) and read between them by cubic interpolation (Catmull and Rom) of the
+//! angles of attack every [`STEP_DEG`] from [`LOWEST_DEG`] (at no sideslip; where a flight slips at [`SLIP_DEG`] either way too) and read between them by cubic interpolation (Catmull and Rom) of the
 //! length's square, so that nothing jumps in angle of attack and the stagnation point moves smoothly; outside they are held. At each angle the flow attaches
 //!
 //! 1. around the stagnation point: the foremost tile that faces the stream. Near it the length is that of a sphere of the nose radius
@@ -20,6 +20,8 @@ use std::f64::consts::FRAC_PI_2;
 pub const LOWEST_DEG: f64 = -20.0;
 pub const STEP_DEG: f64 = 10.0;
 pub const ANGLES: usize = 12;
+/// Sideslip either way at which running lengths are surveyed; quadratic between, held beyond.
+pub const SLIP_DEG: f64 = 10.0;
 
 /// A flat face of half-width b is heated like a sphere of 3.3 b: a flat-faced cylinder end-on has 0.55 of the stagnation heating of a
 /// hemisphere of its radius (Stoney and Swanson, NACA TN 4259 (1958), and others; 0.5 to 0.6, value from memory).
@@ -64,6 +66,8 @@ pub struct Body {
     pub places: Vec<Place>,
     /// In the order of rising angle of attack; empty without tiles.
     pub attitudes: Vec<Attitude>,
+    /// The same at [`SLIP_DEG`] of sideslip to the left (negative) and to the right; empty until [`Body::survey_sideslip`].
+    pub slipped: [Vec<Attitude>; 2],
     pub length_m: f64,
 }
 
@@ -89,9 +93,20 @@ pub fn survey<'a>(facets: &[Facet], neighbours: impl Fn(usize) -> &'a [u32]) -> 
     let (low, high) =
         facets.iter().fold((DVec3::INFINITY, DVec3::NEG_INFINITY), |(low, high), facet| (low.min(facet.centre), high.max(facet.centre)));
     let length_m = (high - low).max_element().max(1e-3);
-    let attitudes =
-        (0..ANGLES).map(|i| attitude(facets, &places, &neighbours, &steps, LOWEST_DEG + STEP_DEG * i as f64, length_m)).collect();
-    Body { places, attitudes, length_m }
+    let attitudes = attitudes(facets, &places, &neighbours, &steps, 0.0, length_m);
+    Body { places, attitudes, slipped: Default::default(), length_m }
+}
+
+fn attitudes<'a>(
+    facets: &[Facet],
+    places: &[Place],
+    neighbours: &impl Fn(usize) -> &'a [u32],
+    steps: &Steps,
+    sideslip_deg: f64,
+    length_m: f64,
+) -> Vec<Attitude> {
+    let at = |i: usize| [LOWEST_DEG + STEP_DEG * i as f64, sideslip_deg];
+    (0..ANGLES).map(|i| attitude(facets, places, neighbours, steps, at(i), length_m)).collect()
 }
 
 /// By tile the curvature, 1/m, that a flat face still has for the flow, from the body's half-width at its station.
@@ -151,10 +166,10 @@ fn attitude<'a>(
     places: &[Place],
     neighbours: &impl Fn(usize) -> &'a [u32],
     steps: &Steps,
-    attack_deg: f64,
+    [attack_deg, sideslip_deg]: [f64; 2],
     length_m: f64,
 ) -> Attitude {
-    let wind = wind(attack_deg, 0.0);
+    let wind = wind(attack_deg, sideslip_deg);
     let facing: Vec<f64> = facets.iter().map(|facet| -facet.normal.dot(wind)).collect();
     let most = facing.iter().copied().fold(f64::NEG_INFINITY, f64::max);
     // The foremost tile among those that face the stream about as squarely as any does; a square one counts as a little further forward.
@@ -280,6 +295,20 @@ fn start_islands(facets: &[Facet], steps: &Steps, running: &mut [f64], start_rad
 }
 
 impl Body {
+    /// Adds the running lengths at sideslip; twice the cost of [`survey`], so only for flights that slip. Facets and neighbours are those of the survey.
+    pub fn survey_sideslip<'a>(&mut self, facets: &[Facet], neighbours: impl Fn(usize) -> &'a [u32]) {
+        if self.slipped[0].is_empty() && !facets.is_empty() {
+            let steps = Steps::new(facets, &neighbours);
+            self.slipped = [-SLIP_DEG, SLIP_DEG].map(|slip| attitudes(facets, &self.places, &neighbours, &steps, slip, self.length_m));
+        }
+    }
+
+    /// Weights of the surveys at sideslip to the left, at none, to the right: a parabola.
+    pub(super) fn slip_weights(sideslip_deg: f64) -> [f64; 3] {
+        let t = (sideslip_deg / SLIP_DEG).clamp(-1.0, 1.0);
+        [0.5 * t * (t - 1.0), 1.0 - t * t, 0.5 * t * (t + 1.0)]
+    }
+
     /// The first of four surveyed angles around an angle of attack and their weights (Catmull and Rom), held outside.
     pub(super) fn weights(attack_deg: f64) -> (usize, [f64; 4]) {
         let position = ((attack_deg - LOWEST_DEG) / STEP_DEG).clamp(0.0, (ANGLES - 1) as f64);

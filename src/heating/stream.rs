@@ -1,5 +1,6 @@
 //! One moment of a flight as the heating sees it: where the wind comes from, what stagnates, and the gas at the edge of the boundary layer.
 
+use super::catalysis::dissociated_share;
 use super::place::wind;
 use super::reference::{Relation, SideBySide, StagnationPoint, sutton_graves};
 use crate::air::equilibrium::{self, Gas};
@@ -61,6 +62,8 @@ pub struct Stream {
     pub dissociation: f64,
     /// Velocity gradient of a stagnation point or line times its radius, m/s: sqrt(2 (p_0 - p) / rho_0), Newtonian.
     pub gradient_m_s: f64,
+    /// Share of the total enthalpy that is dissociation at the stagnation point, 0 to 1.
+    pub dissociated_share: f64,
     /// Over the share of kinetic energy at the edge: rho* mu* / p at the reference enthalpy (s/m x 1/m), rho* / (mu* p), a / mu, and
     /// p mu / (rho a), the last two at the edge.
     pub density_viscosity: Fit,
@@ -133,6 +136,7 @@ impl Stream {
             total_enthalpy_j_kg: total,
             reference_heating_w_m2,
             gradient_m_s: (2.0 * (rest.pressure_pa - pressure_pa).max(0.0) / still_gas.density_kg_m3).sqrt(),
+            dissociated_share: dissociated_share(still_gas.temperature_k, total),
             dissociation: ((total - 4e6) / 8e6).clamp(0.0, 1.0),
             density_viscosity: Fit::through(star.map(|(density, viscosity)| density * viscosity / edge_pressure)),
             reynolds: Fit::through(star.map(|(density, viscosity)| density / (viscosity * edge_pressure))),

@@ -49,6 +49,11 @@ pub fn text(shield: &Shield, scenario: &Scenario, assessment: &Assessment, docum
         (count > 0).then(|| format!("{count} {}", condition.word()))
     });
     let _ = writeln!(out, "\nCondition: {}.", conditions.collect::<Vec<_>>().join(", "));
+    let _ = writeln!(
+        out,
+        "Heat load from moments capped by half rho V^3: {:.2} % of the shield's.",
+        100.0 * summary::capped_share(shield, assessment)
+    );
     let _ = writeln!(out, "Not assessed: {}.", assessment.not_assessed.join("; "));
     for key in ["inputs_digest", "results_digest"] {
         let _ = writeln!(out, "{}: {}", key.replace('_', " "), document.get(key).and_then(Json::as_text).unwrap_or_default());

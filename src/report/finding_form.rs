@@ -8,7 +8,7 @@ use crate::assess::condition::Rules;
 use crate::assess::{Condition, Disposition, history};
 use crate::document::{Error, Json, Problems};
 use crate::scenario::{Scenario, UnitSystem};
-use crate::shield::findings::{COLUMNS, JOINTS};
+use crate::shield::findings::COLUMNS;
 use crate::shield::{Finding, Shield, Tile, finding_from_json, finding_to_json};
 
 /// What an answer is.
@@ -93,9 +93,7 @@ pub fn judged(shield: &Shield, scenario: &Scenario, findings: &[Finding]) -> Vec
     let rules = Rules::of(&scenario.inspection).unwrap_or_default();
     let standings = history::standings(findings, history::present_flight(shield, findings));
     let judge = |(finding, standing): (&Finding, history::Standing)| {
-        let tiles = [Some(finding.tile), finding.tile_2].into_iter().flatten().filter_map(|index| shield.tiles.get(index));
-        let worst = tiles.filter_map(|tile| rules.of_finding(finding, tile, standing)).max_by_key(|judged| judged.rule.condition);
-        let worst = worst.filter(|_| !standing.closed);
+        let worst = rules.where_it_lies(finding, &shield.tiles, standing).filter(|_| !standing.closed);
         Judged {
             condition: worst.map(|judged| judged.rule.condition),
             disposition: worst.map(|judged| judged.rule.disposition),
@@ -238,15 +236,10 @@ pub fn size_words(finding: &Finding, units: UnitSystem) -> String {
     parts.join(", ")
 }
 
-/// Whether the kind lies on a joint and so names two tiles.
-pub fn on_joint(kind: &str) -> bool {
-    JOINTS.contains(&kind)
-}
-
 #[cfg(test)]
 mod tests {
     use super::*;
-    use crate::shield::findings::KINDS;
+    use crate::shield::findings::{JOINTS, KINDS};
 
     fn tiles() -> Vec<Tile> {
         ["0001", "0002"].map(|id| Tile { id: id.to_string(), thickness_m: 0.03, largest_side_m: 0.25, ..Tile::default() }).to_vec()
@@ -260,7 +253,7 @@ mod tests {
     fn verif_a_kind_asks_what_its_rows_need_and_nothing_of_another() {
         for kind in KINDS {
             let asked = questions(kind);
-            assert_eq!(asked.iter().any(|q| q.column == "tile_2"), on_joint(kind), "{kind}");
+            assert_eq!(asked.iter().any(|q| q.column == "tile_2"), JOINTS.contains(&kind), "{kind}");
             for question in &asked {
                 assert!(COLUMNS.contains(&question.column), "{kind}: {}", question.column);
             }

@@ -39,6 +39,17 @@ pub fn policy_words(scenario: &Scenario) -> String {
     format!("{how} of {}; {limits}", terms.join(", "))
 }
 
+/// Share of the shield's heat load, by area, from moments at which half rho V^3 takes more than a tenth off a tile's heating; 0 without heat.
+pub fn capped_share(shield: &Shield, assessment: &Assessment) -> f64 {
+    let (mut all, mut capped) = (0.0, 0.0);
+    for (tile, result) in shield.tiles.iter().zip(&assessment.tiles) {
+        let load = tile.facet.area_m2 * result.heat_load_j_m2;
+        all += load;
+        capped += load * result.capped_share;
+    }
+    if all > 0.0 { capped / all } else { 0.0 }
+}
+
 /// The summary as JSON. `tiles_csv` is the text whose digest is the results' digest; `elapsed_s` are stages and seconds.
 pub fn summary(shield: &Shield, scenario: &Scenario, assessment: &Assessment, tiles_csv: &str, elapsed_s: &[(String, f64)]) -> Json {
     let n = Json::Number;
@@ -90,6 +101,7 @@ pub fn summary(shield: &Shield, scenario: &Scenario, assessment: &Assessment, ti
         ("area_m2", n(sum(&|i| shield.tiles[i].facet.area_m2))),
         ("plain_area_m2", n(shield.plain_area_m2)),
         ("mass_kg", n(sum(&|i| assessment.tiles[i].mass_kg))),
+        ("capped_heat_load_share", n(capped_share(shield, assessment))),
         ("models", text_list(&assessment.models)),
         ("numerical_error_k", n(error)),
         ("not_assessed", text_list(&assessment.not_assessed)),

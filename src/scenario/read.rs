@@ -241,8 +241,9 @@ fn heating(mut object: Object, p: &mut Problems) -> HeatingChoices {
     let transition = object.optional("transition").and_then(|node| transition(node, &path, p)).unwrap_or_default();
     let path = object.path_of("transition_thresholds");
     let thresholds = object.optional("transition_thresholds").map(|node| thresholds(node, &path, p)).unwrap_or_default();
+    let recombination = object.word_or("recombination", &["full", "by-coating"], "full", p) == "by-coating";
     object.finish(p);
-    HeatingChoices { choices: Choices { reference, scale, lee_fraction, transition, thresholds }, zone_factor, catalycity }
+    HeatingChoices { choices: Choices { reference, scale, lee_fraction, transition, thresholds, recombination }, zone_factor, catalycity }
 }
 
 fn vector(object: &mut Object, key: &'static str, default: [f64; 3], p: &mut Problems) -> [f64; 3] {

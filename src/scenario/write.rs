@@ -164,6 +164,7 @@ impl Scenario {
                     ("zone_factor", map(&self.heating.zone_factor)),
                     ("lee_fraction", n(choices.lee_fraction)),
                     ("catalycity", map(&self.heating.catalycity)),
+                    ("recombination", Json::text(if choices.recombination { "by-coating" } else { "full" })),
                     ("transition", transition(&choices.transition)),
                     ("transition_thresholds", thresholds(&choices.thresholds)),
                 ]),

@@ -345,13 +345,7 @@ pub fn run(exposure: &Exposure, mesh: &Mesh, tolerance_k: f64, watch: &mut dyn F
         }
         let stop = stops[next_stop];
         let left = stop - time_s;
-        let (h, lands) = if step >= left {
-            (left, true)
-        } else if step > 0.5 * left {
-            (0.5 * left, false)
-        } else {
-            (step, false)
-        };
+        let (h, lands) = landing(step, left);
         if h < 1e-13 * exposure.duration_s || h <= 0.0 {
             return Err(Error::failed(format!("the conduction through the stack cannot be advanced beyond {time_s} s")));
         }
@@ -392,7 +386,7 @@ pub fn run(exposure: &Exposure, mesh: &Mesh, tolerance_k: f64, watch: &mut dyn F
         solver.factor(h * GAMMA, held);
         solver.solve(&mut change);
         let error = change.iter().fold(0.0, |most: f64, value| most.max(value.abs())) / tolerance_k;
-        let ratio = if error > 0.0 { 0.9 * libm::pow(error, -0.25) } else { 5.0 };
+        let ratio = growth(error);
         if error > 1.0 || error.is_nan() {
             step = h * ratio.clamp(0.1, 0.9);
             continue;
@@ -425,9 +419,25 @@ pub fn run(exposure: &Exposure, mesh: &Mesh, tolerance_k: f64, watch: &mut dyn F
     Err(Error::failed(format!("the conduction through the stack took more than {MOST_STEPS} steps; it stands at {time_s} s")))
 }
 
+/// How long a step is with `left` to the next stop, and whether it ends there: half the way where it nearly would.
+pub(super) fn landing(step: f64, left: f64) -> (f64, bool) {
+    if step >= left {
+        (left, true)
+    } else if step > 0.5 * left {
+        (0.5 * left, false)
+    } else {
+        (step, false)
+    }
+}
+
+/// The next step over this one, from this one's error over its tolerance (fourth power: the embedded method is of order three).
+pub(super) fn growth(error: f64) -> f64 {
+    if error > 0.0 { 0.9 * libm::pow(error, -0.25) } else { 5.0 }
+}
+
 /// The times at which a step must end: the tables' points, the asked ones and the end, within the run. Tables so fine that their
 /// points would rule the step are left to the error control.
-fn gather_stops(curves: &[&Curve], asked_s: &[f64], duration_s: f64) -> Vec<f64> {
+pub(super) fn gather_stops(curves: &[&Curve], asked_s: &[f64], duration_s: f64) -> Vec<f64> {
     const MOST_KNOTS: usize = 20_000;
     let mut stops: Vec<f64> = asked_s.to_vec();
     for curve in curves {

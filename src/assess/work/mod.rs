@@ -117,12 +117,10 @@ fn pieces(
     // By tile: the findings whose own tile it is, with what counts for each.
     let mut by_tile: BTreeMap<usize, Vec<(usize, Disposition, bool)>> = BTreeMap::new();
     for (i, (finding, standing)) in findings.iter().zip(standings).enumerate().filter(|(_, (_, standing))| !standing.closed) {
-        let Some(tile) = shield.tiles.get(finding.tile).filter(|tile| tile.state == TileState::InService) else { continue };
-        // On a joint the worse of both tiles counts, once.
-        let second = finding.tile_2.and_then(|other| shield.tiles.get(other));
-        let suggestions = [Some(tile), second].into_iter().flatten().filter_map(|tile| rules.of_finding(finding, tile, *standing));
-        let suggestion = suggestions.map(|judged| (judged.rule.condition, judged.rule.disposition as u8, judged.rule.disposition));
-        let suggestion = suggestion.max_by_key(|(condition, rank, _)| (*condition, *rank)).map(|(.., disposition)| disposition);
+        if shield.tiles.get(finding.tile).is_none_or(|tile| tile.state != TileState::InService) {
+            continue;
+        }
+        let suggestion = rules.where_it_lies(finding, &shield.tiles, *standing).map(|judged| judged.rule.disposition);
         if let (Some(disposition), decided) = counted(finding, suggestion) {
             by_tile.entry(finding.tile).or_default().push((i, disposition, decided));
         }

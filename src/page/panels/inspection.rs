@@ -4,13 +4,14 @@
 //! is refused says why in its form and changes nothing. Suggestion and decision stand apart.
 
 use super::dom::{Kit, Made, Memo, add, add_all, carrying, clear, put};
+use crate::assess::Disposition;
 use crate::page::model::{Action, Model};
 use crate::report::finding_form::{self, ALWAYS, Answer, Judged, Question};
 use crate::report::numbers::{Quantity, counted};
 use crate::report::{CAUTION, words};
 use crate::scenario::{Scenario, UnitSystem};
-use crate::shield::Finding;
 use crate::shield::findings::KINDS;
+use crate::shield::{Finding, Tile};
 use std::cell::RefCell;
 use std::rc::Rc;
 use wasm_bindgen::{JsCast, JsValue};
@@ -18,9 +19,6 @@ use web_sys::{Element, Event, HtmlElement, HtmlInputElement, HtmlSelectElement};
 
 /// Rows in the document at once; the filter and the picked tile narrow the list, findings.csv holds them all.
 const MOST: usize = 400;
-
-/// Dispositions as files write them, in the order of the form.
-const DECISIONS: [&str; 5] = ["fly-as-is", "watch", "repair-in-place", "replace", "engineering-review"];
 
 /// Which finding the form is about.
 #[derive(Clone, PartialEq, Default)]
@@ -158,8 +156,7 @@ impl Inspection {
             }
             again();
         });
-        let (own, again) = (kit.clone(), redraw.clone());
-        kit.on(&self.body, "keydown", move |event| {
+        kit.on(&self.body, "keydown", |event| {
             let Some(key) = event.dyn_ref::<web_sys::KeyboardEvent>().map(web_sys::KeyboardEvent::key) else { return };
             let Some((row, _)) = carrying(event, "data-finding") else { return };
             let to = match key.as_str() {
@@ -176,7 +173,6 @@ impl Inspection {
             if let Some(to) = to.and_then(|to| to.dyn_into::<HtmlElement>().ok()) {
                 let _ = to.focus();
             }
-            let _ = (&own, &again);
         });
         let state = self.state.clone();
         kit.on(&self.form, "input", move |event| {
@@ -300,7 +296,7 @@ impl Inspection {
             _ => format!(
                 "{}, {open} of them undecided{}. {CAUTION}",
                 counted(all, "finding", "findings"),
-                if all > MOST { "; the first 400 shown" } else { "" }
+                if all > MOST { format!("; the first {MOST} shown") } else { String::new() }
             ),
         };
         self.caption.set_text_content(Some(&caption));
@@ -313,22 +309,12 @@ impl Inspection {
             .and_then(|element| element.get_attribute("data-column"));
         clear(&self.form);
         self.form.class_list().toggle_with_force("away", state.subject == Subject::Nothing)?;
-        let known = match &state.subject {
-            Subject::Nothing => return Ok(()),
-            Subject::New => None,
-            Subject::Known(id) => match model.findings.iter().find(|finding| finding.finding == *id) {
-                Some(finding) => Some(finding),
-                None => return Ok(()),
-            },
-        };
+        let Some(Asked { index, known, tile, kind }) = Asked::of(model, &state) else { return Ok(()) };
         let heading = kit.html("h2", "")?;
         let title = known
             .map_or("What was found".to_string(), |finding| format!("{}: {}", finding.finding, finding_form::kind_words(&finding.kind)));
         add_all(&heading, &[&kit.said("span", "", &title)?, &kit.word("close", &[("data-finding-close", "1")])?])?;
         add(&self.form, &heading)?;
-        let tile = known.map_or(model.picked, |finding| Some(finding.tile)).and_then(|index| model.shield.tiles.get(index));
-        let kind =
-            state.typed("kind").map(str::to_string).or(known.map(|finding| finding.kind.clone())).unwrap_or_else(|| KINDS[0].to_string());
         let grid = kit.html("div", "asks")?;
         if known.is_none() {
             self.text(kit, &grid, &state, "tile", "tile", tile.map_or("", |tile| &tile.id), "pick it on the shield, or type its number")?;
@@ -349,8 +335,8 @@ impl Inspection {
             )?;
         }
         add(&self.form, &grid)?;
-        if let Some(finding) = known {
-            self.decision(kit, model, &state, finding)?;
+        if let Some((finding, index)) = known.zip(index) {
+            self.decision(kit, &state, finding, index)?;
         }
         if !state.told.is_empty() {
             let told = kit.said("p", "told", &state.told)?;
@@ -376,21 +362,20 @@ impl Inspection {
     }
 
     /// What the rules suggest, and what a person decides: apart, each with its own words.
-    fn decision(&self, kit: &Kit, model: &Model, state: &State, finding: &Finding) -> Made<()> {
+    fn decision(&self, kit: &Kit, state: &State, finding: &Finding, index: usize) -> Made<()> {
         let set = kit.html("fieldset", "asks")?;
         add(&set, &kit.said("legend", "", "Decision")?)?;
-        let suggested =
-            match model.findings.iter().position(|other| other == finding).and_then(|index| self.judged.borrow().get(index).cloned()) {
-                Some(Judged { disposition: Some(disposition), condition: Some(condition), rule, .. }) => {
-                    format!("Suggested: {} ({}), by the rule {rule}.", words::disposition(disposition), words::condition(condition))
-                }
-                Some(Judged { closed: true, .. }) => "It no longer stands: noted again later, or mended by a signed decision.".to_string(),
-                _ => "No rule suggests anything.".to_string(),
-            };
+        let suggested = match self.judged.borrow().get(index) {
+            Some(Judged { disposition: Some(disposition), condition: Some(condition), rule, .. }) => {
+                format!("Suggested: {} ({}), by the rule {rule}.", words::disposition(*disposition), words::condition(*condition))
+            }
+            Some(Judged { closed: true, .. }) => "It no longer stands: noted again later, or mended by a signed decision.".to_string(),
+            _ => "No rule suggests anything.".to_string(),
+        };
         add(&set, &kit.said("p", "hint", &suggested)?)?;
         let chosen = state.typed("decision").unwrap_or(&finding.decision).to_string();
-        let options =
-            std::iter::once(("", "none yet".to_string())).chain(DECISIONS.iter().map(|key| (*key, finding_form::kind_words(key))));
+        let options = std::iter::once(("", "none yet".to_string()))
+            .chain(Disposition::ALL.iter().map(|disposition| (disposition.word(), words::disposition(*disposition).to_string())));
         self.choice(kit, &set, "decision", "decided", &chosen, options)?;
         self.text(kit, &set, state, "decided_by", "by", &finding.decided_by, "a name")?;
         self.text(kit, &set, state, "decided_on", "on", &finding.decided_on, "YYYY-MM-DD")?;
@@ -448,6 +433,30 @@ impl Inspection {
     }
 }
 
+/// What the form is about.
+struct Asked<'a> {
+    /// Place of a known finding among all.
+    index: Option<usize>,
+    known: Option<&'a Finding>,
+    tile: Option<&'a Tile>,
+    kind: String,
+}
+
+impl<'a> Asked<'a> {
+    /// `None` while there is no form, or its finding is gone.
+    fn of(model: &'a Model, state: &State) -> Option<Asked<'a>> {
+        let index = match &state.subject {
+            Subject::Nothing => return None,
+            Subject::New => None,
+            Subject::Known(id) => Some(model.findings.iter().position(|finding| finding.finding == *id)?),
+        };
+        let known = index.and_then(|index| model.findings.get(index));
+        let tile = known.map_or(model.picked, |finding| Some(finding.tile)).and_then(|tile| model.shield.tiles.get(tile));
+        let kind = state.typed("kind").or(known.map(|finding| finding.kind.as_str())).unwrap_or(KINDS[0]).to_string();
+        Some(Asked { index, known, tile, kind })
+    }
+}
+
 fn target<T: JsCast>(event: &Event) -> Option<T> {
     event.target()?.dyn_into().ok()
 }
@@ -482,13 +491,7 @@ fn offered(question: &Question) -> String {
 
 /// The scenario that the form makes, and the id of its finding; or why not, in words.
 fn take(model: &Model, state: &State, judged: &[Judged]) -> Result<(Scenario, String), String> {
-    let known = match &state.subject {
-        Subject::Known(id) => model.findings.iter().find(|finding| finding.finding == *id),
-        _ => None,
-    };
-    let tile = known.map_or(model.picked, |finding| Some(finding.tile)).and_then(|index| model.shield.tiles.get(index));
-    let kind =
-        state.typed("kind").map(str::to_string).or(known.map(|finding| finding.kind.clone())).unwrap_or_else(|| KINDS[0].to_string());
+    let Some(Asked { index, known, tile, kind }) = Asked::of(model, state) else { return Err("The finding is gone.".to_string()) };
     let id = known.map_or_else(|| finding_form::next_id(&model.findings), |finding| finding.finding.clone());
     let mut answers = vec![("finding".to_string(), id.clone()), ("kind".to_string(), kind.clone())];
     if known.is_none() {
@@ -517,8 +520,7 @@ fn take(model: &Model, state: &State, judged: &[Judged]) -> Result<(Scenario, St
             if says("decided_by", &finding.decided_by).is_empty() || says("decided_on", &finding.decided_on).is_empty() {
                 return Err("A decision is signed with a name and a date.".to_string());
             }
-            let place = model.findings.iter().position(|other| other.finding == finding.finding);
-            let suggested = place.and_then(|index| judged.get(index)?.disposition).map(|disposition| disposition.word());
+            let suggested = index.and_then(|index| judged.get(index)?.disposition).map(|disposition| disposition.word());
             if suggested != Some(decision.as_str()) && says("decision_reason", &finding.decision_reason).is_empty() {
                 return Err("A decision other than the suggestion states its reason.".to_string());
             }

@@ -10,7 +10,7 @@ use super::grid::{Grid, Side};
 use crate::document::{Curve, Error};
 use crate::tile::face::{Face, WallEnthalpy};
 use crate::tile::properties::Blend;
-use crate::tile::transient::{ERROR, Energy, GAMMA, STAGES, Step, TIMES};
+use crate::tile::transient::{ERROR, Energy, GAMMA, STAGES, Step, TIMES, gather_stops, growth, landing};
 
 const MOST_STEPS: usize = 100_000;
 const ITERATIONS: usize = 12;
@@ -207,13 +207,7 @@ impl Solver<'_> {
 
 /// Runs from `start_k` (a temperature a node). `tolerance_k` bounds the error of a step at any node; `watch` sees every accepted step, and
 /// ends the run where it returns false. Returns the heat account in J (not J/m2).
-pub fn run(
-    run: &Run,
-    grid: &Grid,
-    start_k: &[f64],
-    tolerance_k: f64,
-    watch: &mut dyn FnMut(&Step, &[f64]) -> bool,
-) -> Result<Energy, Error> {
+pub fn run(run: &Run, grid: &Grid, start_k: &[f64], tolerance_k: f64, watch: &mut dyn FnMut(&Step) -> bool) -> Result<Energy, Error> {
     let n = start_k.len();
     let band = grid.columns();
     let mut solver = Solver {
@@ -230,7 +224,8 @@ pub fn run(
         matrix: vec![0.0; n * (2 * band + 1)],
         band,
     };
-    let stops = stops(run);
+    // Where a table turns sharply enough to matter is left to the error control.
+    let stops = gather_stops(&[], run.stops_s, run.duration_s);
     let mut t = start_k.to_vec();
     let mut energy = Energy::default();
     solver.evaluate(0.0, &t);
@@ -245,21 +240,15 @@ pub fn run(
     let mut start_heat = first_heat.clone();
     let (mut new_t, mut target, mut change) = (t.clone(), vec![0.0; n], vec![0.0; n]);
     let mut rates = vec![vec![0.0; n]; 5];
-    let (mut time_s, mut next) = (0.0, 0);
+    let (mut time_s, mut next, mut on) = (0.0, 0, true);
     let mut step = (1e-4 * run.duration_s).min(0.1);
     for _ in 0..MOST_STEPS {
-        let Some(stop) = stops.get(next).copied() else {
+        let Some(stop) = stops.get(next).copied().filter(|_| on) else {
             energy.stored_j_m2 = start_heat.iter().zip(&first_heat).map(|(a, b)| a - b).sum();
             return Ok(energy);
         };
         let left = stop - time_s;
-        let (h, lands) = if step >= left {
-            (left, true)
-        } else if step > 0.5 * left {
-            (0.5 * left, false)
-        } else {
-            (step, false)
-        };
+        let (h, lands) = landing(step, left);
         if h <= 1e-13 * run.duration_s {
             break;
         }
@@ -277,10 +266,7 @@ pub fn run(
             if !solved {
                 break;
             }
-            // The rate that the stage's own balance asks for, so that what is left of Newton's error leaves no heat behind.
-            for (i, rate) in rates[stage].iter_mut().enumerate() {
-                *rate = solver.rate[i];
-            }
+            rates[stage].copy_from_slice(&solver.rate);
             through[stage] = [solver.into_face, solver.out_of_back];
         }
         if !solved {
@@ -292,7 +278,7 @@ pub fn run(
         }
         solver.back_substitute(&mut change);
         let error = change.iter().fold(0.0, |most: f64, value| most.max(value.abs())) / tolerance_k;
-        let ratio = if error > 0.0 { 0.9 * libm::pow(error, -0.25) } else { 5.0 };
+        let ratio = growth(error);
         if error > 1.0 || error.is_nan() {
             step = h * ratio.clamp(0.1, 0.9);
             continue;
@@ -302,27 +288,14 @@ pub fn run(
         energy.back_out_j_m2 += sum(1);
         slopes(&solver, &mut new_slope);
         let to_s = if lands { stop } else { time_s + h };
-        let on = watch(&Step { from_s: time_s, to_s, from_k: &t, to_k: &new_t, from_slope: &slope, to_slope: &new_slope }, &new_t);
+        on = watch(&Step { from_s: time_s, to_s, from_k: &t, to_k: &new_t, from_slope: &slope, to_slope: &new_slope });
         time_s = to_s;
         t.copy_from_slice(&new_t);
         slope.copy_from_slice(&new_slope);
         start_heat.copy_from_slice(&solver.heat);
-        if !on {
-            energy.stored_j_m2 = start_heat.iter().zip(&first_heat).map(|(a, b)| a - b).sum();
-            return Ok(energy);
-        }
         let grown = h * ratio.clamp(0.2, 5.0);
         step = if lands { grown.max(step) } else { grown };
         next += usize::from(lands);
     }
     Err(Error::failed(format!("the conduction around the cavity cannot be advanced beyond {time_s} s")))
-}
-
-/// Times at which a step must end: where a table turns sharply enough to matter is left to the error control, but for the asked times.
-fn stops(run: &Run) -> Vec<f64> {
-    let mut stops: Vec<f64> = run.stops_s.iter().copied().filter(|at| *at > 0.0 && *at < run.duration_s).collect();
-    stops.push(run.duration_s);
-    stops.sort_by(f64::total_cmp);
-    stops.dedup_by(|a, b| *a - *b <= 1e-12 * run.duration_s);
-    stops
 }

@@ -106,11 +106,11 @@ pub(super) fn at_level(problem: &CavityProblem, level: usize) -> Result<Answer, 
         stops_s: &[problem.heated_until_s],
     };
     let tolerance_k = 0.2 / (level * level) as f64;
-    let energy = run(&run_of, &grid, &start_k, tolerance_k, &mut |step, t| {
+    let energy = run(&run_of, &grid, &start_k, tolerance_k, &mut |step| {
         history.watch(step);
         let skin = hottest(&history, structure * columns, columns).temperature_k;
         // Nothing is hotter than the structure has been: it can only fall.
-        step.to_s < problem.heated_until_s || t.iter().zip(&inside).any(|(t, inside)| *inside && *t > skin)
+        step.to_s < problem.heated_until_s || step.to_k.iter().zip(&inside).any(|(t, inside)| *inside && *t > skin)
     })?;
     let [face, floor] = [history.peaks[nodes[0]], history.peaks[nodes[1]]];
     let [bondline, structure] = [bondline, structure].map(|row| hottest(&history, row * columns, columns));
