@@ -37,7 +37,7 @@ use super::gap;
 use super::place::{self, ANGLES, Attitude, Body, Place, SPHERE_OVER_CYLINDER};
 use super::reference::PRANDTL;
 use super::stream::{Fit, Stream};
-use super::transition::{BLASIUS_WALL, Onset, intermittency};
+use super::transition::{BLASIUS_WALL, Onset, intermittency, thickness_ratio};
 use super::wedge::{self, Wedge};
 use super::{Choices, Transition, blunt, expansion};
 use glam::DVec3;
@@ -235,7 +235,6 @@ pub struct Moment {
     sound_over_viscosity: Fit,
     mach_length: Fit,
     edge_viscosity: Fit,
-    thickness_ratio: Fit,
     wall_j_kg: f64,
     speed_m_s: f64,
     lee_fraction: f64,
@@ -409,7 +408,6 @@ impl Moment {
             sound_over_viscosity: stream.sound_over_viscosity,
             mach_length: stream.mach_length,
             edge_viscosity: stream.edge_viscosity,
-            thickness_ratio: stream.thickness_ratio,
             wall_j_kg: stream.reference_wall_j_kg(),
             speed_m_s: stream.speed_m_s,
             lee_fraction: choices.lee_fraction,
@@ -700,8 +698,16 @@ impl Moment {
     /// (Re_theta / M_e) (k / delta) = rho a k / (mu x delta / theta): the run drops out.
     #[inline]
     fn product(&self, size_m: f64x4, layer: &Layer) -> f64x4 {
-        let length = fit(&self.mach_length, layer.share) * fit(&self.thickness_ratio, layer.share);
+        let length = fit(&self.mach_length, layer.share) * self.thickness_ratio(layer.share);
         layer.pressure * size_m / length.fast_max(splat(1e-300))
+    }
+
+    /// Laminar boundary-layer thickness over momentum thickness, of the layer's own edge and wall.
+    #[inline]
+    fn thickness_ratio(&self, share: f64x4) -> f64x4 {
+        let moving = share * splat(self.kinetic_j_kg);
+        let still = (splat(self.total_j_kg) - moving).fast_max(splat(1.0));
+        thickness_ratio(splat(self.wall_j_kg) / still, splat(PRANDTL.sqrt()) * moving / still)
     }
 
     /// Roughness Reynolds number rho u k / mu at height k of the undisturbed laminar layer.
@@ -738,7 +744,7 @@ impl Moment {
             mach: speed / (sound_over_viscosity * viscosity),
             re_theta: mass / viscosity,
             theta_m,
-            delta_m: theta_m * fit(&self.thickness_ratio, layer.share),
+            delta_m: theta_m * self.thickness_ratio(layer.share),
         }
     }
 

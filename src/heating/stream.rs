@@ -70,9 +70,8 @@ pub struct Stream {
     pub reynolds: Fit,
     pub sound_over_viscosity: Fit,
     pub mach_length: Fit,
-    /// Viscosity at the edge, Pa s, and laminar boundary-layer thickness over momentum thickness.
+    /// Viscosity at the edge, Pa s.
     pub edge_viscosity: Fit,
-    pub thickness_ratio: Fit,
 }
 
 impl Stream {
@@ -143,10 +142,6 @@ impl Stream {
             sound_over_viscosity: Fit::through(edge.map(|(_, viscosity, sound)| sound / viscosity)),
             mach_length: Fit::through(edge.map(|(density, viscosity, sound)| edge_pressure * viscosity / (density * sound))),
             edge_viscosity: Fit::through(edge.map(|(_, viscosity, _)| viscosity)),
-            thickness_ratio: Fit::through(NODES.map(|share| {
-                let still = total - share * kinetic;
-                super::transition::thickness_ratio(wall / still, recovery * share * kinetic / still)
-            })),
             ..still
         }
     }

@@ -29,8 +29,9 @@ const BLASIUS_DISPLACEMENT: f64 = 1.216_8;
 /// The height is the integral of rho_e / rho over eta; with rho_e / rho = h / h_e = 1 + (wall - 1)(1 - u) + rise u (1 - u) (Crocco and Busemann; density
 /// as 1 / enthalpy, the product of density and viscosity constant) it comes to [3.472 + 1.2168 (wall - 1) + 0.4696 rise] / 0.4696, exact for
 /// Blasius' profile but for what of the integrals lies beyond 99 % (`verif_thickness_over_momentum_thickness`). 7.39 where nothing is heated.
-pub fn thickness_ratio(wall: f64, rise: f64) -> f64 {
-    ((BLASIUS_99 + BLASIUS_DISPLACEMENT * (wall - 1.0)) / BLASIUS_WALL + rise).max(1.0)
+pub fn thickness_ratio(wall: f64x4, rise: f64x4) -> f64x4 {
+    let splat = f64x4::splat;
+    (splat(BLASIUS_99) + splat(BLASIUS_DISPLACEMENT) * (wall - splat(1.0))) * splat(1.0 / BLASIUS_WALL) + rise
 }
 
 /// Intermittency below which a tile is called laminar, and above which turbulent.

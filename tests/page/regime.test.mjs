@@ -40,7 +40,7 @@ export const tests = {
       ...scenario,
       heating: { ...scenario.heating, transition: { kind: "roughness", criterion: "isolated", limit: 1e6 } },
       findings: [...scenario.findings, gouge(depth_mm)],
-      view: { ...scenario.view, colour: "regime", time_s: 1250, tile },
+      view: { ...scenario.view, colour: "regime", time_s: 1150, tile },
     });
     await open(page, state(0.1));
     await full(page);
