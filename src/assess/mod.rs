@@ -6,6 +6,7 @@
 //! | `prepare` | what depends on the scenario but not on the tile: flown entries, streams, effective tiles |
 //! | `surface` | the surface of every tile over every entry |
 //! | `kept` | peaks kept from one assessment to the next |
+//! | `sites` | findings that may trip the boundary layer, with their wedges |
 //! | `depth` | glue line and structure of every tile: descent and soak-back, the policy's terms |
 //! | `coupled` | what the neighbours' skin brings to a tile's structure |
 //! | `flags` | where the one-dimensional answer leaves something out |
@@ -43,6 +44,7 @@ pub mod policy;
 pub mod prepare;
 pub mod present;
 pub mod reach;
+pub mod sites;
 pub mod sizing;
 pub mod surface;
 pub mod tolerable;

@@ -7,14 +7,15 @@
 
 use super::condition::Rules;
 use super::controls;
+use super::sites::{self, Site};
 use crate::document::{Error, Problems};
 use crate::flight::Trajectory;
 use crate::flight::remarks::must_enter;
 use crate::heating::catalysis::Rate;
-use crate::heating::local::Local;
+use crate::heating::local::{Local, Trip};
 use crate::heating::reference::Relation;
 use crate::heating::transition::SMOOTH_ROUGHNESS_M;
-use crate::heating::{Body, Facet, Moment, Stream, Surface, Transition, local, place, survey};
+use crate::heating::{Body, Facet, Measure, Moment, Stream, Surface, Transition, local, place, survey};
 use crate::scenario::{Change, ChangeKey, ChangeValue, HeatingChoices, Inspection, NamedEntry, Reach, Scenario, Start, View};
 use crate::shield::{Finding, Shield, Tile};
 use crate::tile::equilibrium::{Emissivity, WallEnthalpy};
@@ -65,6 +66,10 @@ pub struct Prepared {
     pub emissivities: Vec<Emissivity>,
     pub body: Body,
     pub surface: Surface,
+    /// Findings that may trip the boundary layer; empty where no transition counts them.
+    pub sites: Vec<Site>,
+    /// The same as the local heating reads them, in their order.
+    trips: Vec<Trip>,
     /// The surface where nothing heats it yet, K.
     pub floor_k: f64,
     /// The rules that findings are judged by, read once for every question; wrong rows are refused with the findings.
@@ -92,8 +97,11 @@ impl Prepared {
         let zones = controls::zones(&scenario.entries);
         let flights = scenario.entries.iter().map(|entry| flown(entry, &body, &scenario.heating, &zones)).collect::<Result<Vec<_>, _>>()?;
         survey_sideslip(&mut body, &facets, shield, &flights);
-        let surface = laid_out(&body, &tiles);
+        let (sites, trips) = tripped(shield, scenario, &facets, &body, None)?;
+        let surface = laid_out(&body, &tiles, &trips);
         Ok(Prepared {
+            sites,
+            trips,
             flights,
             tiles,
             emissivities,
@@ -121,6 +129,7 @@ impl Prepared {
             return Ok(());
         }
         let (tiles, emissivities) = effective_tiles(shield, scenario, &self.body)?;
+        let (sites, trips) = tripped(shield, scenario, &self.facets, &self.body, Some(self))?;
         let zones = controls::zones(&scenario.entries);
         let same_heating = self.heating.choices == scenario.heating.choices && controls::zones(&self.entries) == zones;
         let same_reference = self.heating.choices.reference == scenario.heating.choices.reference;
@@ -147,11 +156,14 @@ impl Prepared {
         }
         // Nothing can fail from here.
         self.flights = flights;
-        let same_surface = self.tiles.len() == tiles.len() && self.tiles.iter().zip(&tiles).all(|(a, b)| a.local == b.local);
+        let same_tiles = self.tiles.len() == tiles.len() && self.tiles.iter().zip(&tiles).all(|(a, b)| a.local == b.local);
+        let same_surface = same_tiles && self.trips == trips;
         let surveyed = survey_sideslip(&mut self.body, &self.facets, shield, &self.flights);
         if !same_surface || surveyed {
-            self.surface = laid_out(&self.body, &tiles);
+            self.surface = laid_out(&self.body, &tiles, &trips);
         }
+        self.sites = sites;
+        self.trips = trips;
         self.tiles = tiles;
         self.emissivities = emissivities;
         self.floor_k = floor_k(&scenario.start);
@@ -175,7 +187,7 @@ impl Prepared {
         for tile in &mut out.tiles {
             tile.local.multiplier *= factor;
         }
-        out.surface = laid_out(&out.body, &out.tiles);
+        out.surface = laid_out(&out.body, &out.tiles, &out.trips);
         // Another surface: nothing that was kept for this one holds.
         out.basis = Arc::new((*self.basis).clone());
         out
@@ -212,7 +224,7 @@ fn floor_k(start: &Start) -> f64 {
     }
 }
 
-fn laid_out(body: &Body, tiles: &[EffectiveTile]) -> Surface {
+fn laid_out(body: &Body, tiles: &[EffectiveTile], trips: &[Trip]) -> Surface {
     // Every index below `tiles.len()` is there; a lane beyond repeats the last.
     let nothing = || Local {
         normal: glam::DVec3::Z,
@@ -225,7 +237,33 @@ fn laid_out(body: &Body, tiles: &[EffectiveTile]) -> Surface {
         recombination: None,
         step_m: 0.0,
     };
-    Surface::new(body, tiles.len(), |tile| tiles.get(tile).map_or_else(nothing, |tile| tile.local))
+    let local = |tile: usize| tiles.get(tile).map_or_else(nothing, |tile| tile.local);
+    Surface::new(body, tiles.len(), local).with_sites(body, trips, local)
+}
+
+/// The sites that the scenario's transitions count, with their wedges; those of `before` that are the same are taken over.
+fn tripped(
+    shield: &Shield,
+    scenario: &Scenario,
+    facets: &[Facet],
+    body: &Body,
+    before: Option<&Prepared>,
+) -> Result<(Vec<Site>, Vec<Trip>), Error> {
+    if !sites::counted(scenario) {
+        return Ok((Vec::new(), Vec::new()));
+    }
+    let thresholds = &scenario.heating.choices.thresholds;
+    let sites = sites::sites(shield, &super::findings(shield, scenario)?, thresholds);
+    let angle_of = |prepared: &Prepared| prepared.heating.choices.thresholds.value(Measure::WedgeHalfAngle);
+    let known = before.filter(|before| angle_of(before) == thresholds.value(Measure::WedgeHalfAngle));
+    let trips = sites
+        .iter()
+        .map(|site| {
+            let same = known.and_then(|known| known.sites.iter().zip(&known.trips).find(|(old, _)| old.spot == site.spot));
+            sites::trip(shield, facets, body, site, thresholds, same.map(|(_, trip)| &trip.wedge))
+        })
+        .collect();
+    Ok((sites, trips))
 }
 
 fn flown(entry: &NamedEntry, body: &Body, heating: &HeatingChoices, zones: &[&str]) -> Result<Arc<Flight>, Error> {
@@ -417,7 +455,7 @@ fn check_names(shield: &Shield, scenario: &Scenario, problems: &mut Problems) {
 }
 
 /// What trips the boundary layer at each tile, m: the largest step or protruding filler found on it, else a tile's step as installed.
-fn roughness(tiles: usize, findings: &[Finding]) -> Vec<f64> {
+fn roughness<'a>(tiles: usize, findings: impl Iterator<Item = &'a Finding>) -> Vec<f64> {
     let mut found = vec![SMOOTH_ROUGHNESS_M; tiles];
     for finding in findings {
         let height_mm = match finding.kind.as_str() {
@@ -435,10 +473,10 @@ fn roughness(tiles: usize, findings: &[Finding]) -> Vec<f64> {
 }
 
 /// How far each tile stands proud of the one ahead of it, m: the largest positive step found, on the downstream tile.
-fn steps(shield: &Shield, findings: &[Finding]) -> Vec<f64> {
+fn steps<'a>(shield: &Shield, findings: impl Iterator<Item = &'a Finding>) -> Vec<f64> {
     let mut found = vec![0.0_f64; shield.tiles.len()];
     let aft = |tile: usize| shield.tiles.get(tile).map_or(0.0, |tile| tile.facet.centre.x);
-    for finding in findings.iter().filter(|finding| finding.kind == "step") {
+    for finding in findings.filter(|finding| finding.kind == "step") {
         let (Some(step_mm), other) = (finding.step_mm, finding.tile_2) else { continue };
         let downstream = other.filter(|other| aft(*other) > aft(finding.tile)).unwrap_or(finding.tile);
         // A downstream tile that lies lower gets no relief, and the one ahead of it stands in no flow.
@@ -478,8 +516,8 @@ fn effective_tiles(shield: &Shield, scenario: &Scenario, body: &Body) -> Result<
         }
     }
     let findings = super::findings(shield, scenario)?;
-    let roughness = roughness(drafts.len(), &findings);
-    let steps = steps(shield, &findings);
+    let roughness = roughness(drafts.len(), sites::standing(shield, &findings));
+    let steps = steps(shield, sites::standing(shield, &findings));
     let mut emissivities = Emissivities::new(shield);
     let mut tiles = Vec::with_capacity(drafts.len());
     let hinges = controls::hinges(shield, &controls::zones(&scenario.entries));

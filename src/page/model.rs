@@ -75,6 +75,8 @@ pub struct Shown {
     pub values: Vec<f64>,
     /// Short of its limit: struck in margin and temperature.
     pub short: Vec<bool>,
+    /// Near the onset of transition: marked where the boundary layer is shown.
+    pub sensitive: Vec<bool>,
     /// Hidden by the brush.
     pub hidden: Vec<bool>,
     /// Some tile's number is an estimate.
@@ -129,6 +131,12 @@ pub struct Card {
     pub factor: Vec<f64>,
     /// 0 laminar, 1 transitional, 2 turbulent.
     pub regime: Vec<u8>,
+    /// Transition criterion over its threshold, the tile's own or that of a site upstream; 0 where the criterion is not local.
+    pub onset: Vec<f64>,
+    /// The site that trips the tile or comes nearest to it: index into `sites` and its criterion over its threshold.
+    pub trip: Vec<Option<(usize, f64)>>,
+    /// What each site is, in words.
+    pub sites: Vec<String>,
     /// Surface pressure.
     pub pressure_pa: Vec<f64>,
     /// In depth, with descent and soak-back; `None` for a tile without a stack, and while a slider is held.

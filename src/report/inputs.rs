@@ -7,8 +7,8 @@
 use super::course::{self, Number, Plan};
 use super::numbers::Quantity;
 use crate::flight::Course;
-use crate::heating::Transition;
 use crate::heating::reference::Relation;
+use crate::heating::{Measure, Roughness, Transition};
 use crate::scenario::{Change, ChangeKey, ChangeValue, Combine, Limits, Reach, Scenario, Start, Term};
 use crate::shield::{Shield, Tile};
 
@@ -106,6 +106,7 @@ pub fn bounds(id: &str) -> (f64, f64) {
         "heating.scale" | "heating.zone_factor" | "heating.tile_factor" => (0.01, 100.0),
         "heating.lee_fraction" | "limits.term" => (0.0, 1.0),
         "surface.catalycity" | "surface.emissivity" | "surface.emissivity_zone" => (0.01, 1.0),
+        "heating.threshold" => (1e-3, 1.0e6),
         "stack.thickness" => (1e-4, 0.5),
         "stack.density" => (1.0, 20_000.0),
         "start.surface_k" | "start.structure_k" | "landing.air_k" => (1.0, 3000.0),
@@ -147,6 +148,7 @@ pub fn with(subject: Subject, id: &str, value: f64) -> Option<Scenario> {
             true
         }
         "heating.transition_value" => set_transition(&mut scenario, value),
+        "heating.threshold" => set_threshold(&mut scenario, of, value),
         "heating.zone_factor" => {
             match value == 1.0 {
                 true => scenario.heating.zone_factor.remove(of),
@@ -204,7 +206,9 @@ pub fn choose(subject: Subject, id: &str, chosen: usize) -> Option<Scenario> {
                 1 => hottest,
                 2 => Transition::Mach { mach: 10.0 },
                 3 => Transition::MomentumThickness { limit: 300.0 },
-                4 => Transition::Roughness { limit: 200.0 },
+                4 => Transition::Roughness { limit: 200.0, criterion: Roughness::Distributed },
+                5 => Transition::Roughness { limit: 0.0, criterion: Roughness::Isolated },
+                6 => Transition::Roughness { limit: 0.0, criterion: Roughness::Reynolds },
                 _ => return None,
             };
         }
@@ -248,6 +252,20 @@ fn set_shift(scenario: &mut Scenario, entry: usize, which: Plan, largest_deg: f6
     course::set_plan(&mut named.course, which, moved)
 }
 
+/// Sets a row of what trips the boundary layer; a limit of the kind's own that stood before the row gives way to it.
+fn set_threshold(scenario: &mut Scenario, word: &str, value: f64) -> bool {
+    let Some(measure) = Measure::from_word(word).filter(|measure| value <= measure.most()) else { return false };
+    let choices = &mut scenario.heating.choices;
+    choices.thresholds.set(measure, value);
+    if let (Measure::SmoothBody | Measure::RoughnessReynolds, Transition::Roughness { limit, criterion }) =
+        (measure, &mut choices.transition)
+        && *criterion != Roughness::Distributed
+    {
+        *limit = 0.0;
+    }
+    true
+}
+
 fn set_transition(scenario: &mut Scenario, value: f64) -> bool {
     let transition = &mut scenario.heating.choices.transition;
     *transition = match *transition {
@@ -255,7 +273,7 @@ fn set_transition(scenario: &mut Scenario, value: f64) -> bool {
         Transition::Time { .. } => Transition::Time { time_s: value },
         Transition::Mach { .. } => Transition::Mach { mach: value },
         Transition::MomentumThickness { .. } => Transition::MomentumThickness { limit: value },
-        Transition::Roughness { .. } => Transition::Roughness { limit: value },
+        Transition::Roughness { criterion, .. } => Transition::Roughness { limit: value, criterion },
     };
     true
 }

@@ -2,7 +2,8 @@
 //!
 //! Pure functions of the results, so that the page, the command's summary and the brief say the same thing.
 
-use super::numbers::{NARROW_SPACE, Quantity, count, counted};
+use super::numbers::{NARROW_SPACE, Quantity, count, counted, grouped};
+use crate::assess::sites::Site;
 use crate::assess::{Assessment, Condition, Disposition, GovernedBy, TileResult};
 use crate::flight::{Sample, Trajectory};
 use crate::heating::Regime;
@@ -439,6 +440,18 @@ pub fn regime(regime: Regime) -> &'static str {
         Regime::Transitional => "transitional",
         Regime::Turbulent => "turbulent",
     }
+}
+
+/// A finding that may trip the boundary layer: `F012 (gouge on 0417, cavity depth 5.0 mm)`.
+pub fn site(shield: &Shield, site: &Site) -> String {
+    let tile = shield.tiles.get(site.tile).map_or("", |tile| tile.id.as_str());
+    format!(
+        "{} ({} on {tile}, {} {} mm)",
+        site.finding,
+        site.kind.replace('-', " "),
+        site.measure.label(),
+        grouped(site.size_m * 1000.0, 1)
+    )
 }
 
 /// The flight at a moment, linear between its samples; held at the ends. `None` for a flight without samples.

@@ -153,9 +153,11 @@ impl Brief {
             crate::heating::Transition::MomentumThickness { limit } => {
                 format!("Turbulent where the momentum-thickness criterion passes {}.", grouped(limit, 0))
             }
-            crate::heating::Transition::Roughness { limit } => {
-                format!("Turbulent where the roughness criterion passes {}.", grouped(limit, 0))
-            }
+            crate::heating::Transition::Roughness { limit, criterion } => match criterion {
+                crate::heating::Roughness::Distributed => format!("Turbulent where the roughness criterion passes {}.", grouped(limit, 0)),
+                crate::heating::Roughness::Isolated => "Turbulent behind findings that trip the boundary layer.".to_string(),
+                crate::heating::Roughness::Reynolds => "Turbulent where the roughness Reynolds number passes its threshold.".to_string(),
+            },
         };
         let assumed = format!(
             "{transition} Lee side at {} of the reference.{scale}{changes} {}; {} limits.",

@@ -212,7 +212,13 @@ impl Card {
         if rows.is_empty() {
             return add(place, &kit.said("p", "note", "Not computed yet.")?);
         }
-        add(place, &facts(kit, "facts", &rows)?)
+        let tripped = story.and_then(|story| transition(story, model.time_s, units));
+        rows.extend(tripped.iter().map(|(row, _)| row.clone()));
+        add(place, &facts(kit, "facts", &rows)?)?;
+        match tripped {
+            Some((_, note)) if !note.is_empty() => add(place, &kit.said("p", "note tripped", &note)?),
+            _ => Ok(()),
+        }
     }
 
     fn surface(&self, kit: &Kit, model: &Model, tile: &Tile, story: Option<&Story>, result: Option<&TileResult>) -> Made<()> {
@@ -436,6 +442,26 @@ impl Card {
         add(&details, &list)?;
         add(place, &details)
     }
+}
+
+/// The transition criterion at the moment, or where the face is hottest, and the site that decides it; `None` where it is not local.
+fn transition(story: &Story, time_s: Option<f64>, units: UnitSystem) -> Option<((String, String), String)> {
+    let at = match time_s {
+        Some(time_s) => story.time_s.partition_point(|at| *at < time_s).min(story.time_s.len().saturating_sub(1)),
+        None => highest(&story.surface_k)?.0,
+    };
+    let onset = story.onset.get(at).copied().filter(|onset| *onset > 0.0)?;
+    let time = Quantity::Time.text(story.time_s.get(at).copied()?, units);
+    let row = (format!("transition criterion over its threshold, at {time}"), grouped(onset, 2));
+    let note = match story.trip.get(at).copied().flatten() {
+        Some((site, ratio)) => {
+            let site = story.sites.get(site).map_or("a finding", String::as_str);
+            let does = if ratio >= 1.0 { "Tripped by" } else { "Not tripped by" };
+            format!("{does} {site}, whose criterion is {} times its threshold.", grouped(ratio, 2))
+        }
+        None => String::new(),
+    };
+    Some((row, note))
 }
 
 /// The face at a moment: in equilibrium during the flight, in depth after it.

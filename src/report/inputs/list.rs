@@ -149,9 +149,19 @@ fn heating(subject: Subject) -> Vec<Input> {
         Transition::Time { .. } => 1,
         Transition::Mach { .. } => 2,
         Transition::MomentumThickness { .. } => 3,
-        Transition::Roughness { .. } => 4,
+        Transition::Roughness { criterion: Roughness::Distributed, .. } => 4,
+        Transition::Roughness { criterion: Roughness::Isolated, .. } => 5,
+        Transition::Roughness { criterion: Roughness::Reynolds, .. } => 6,
     };
-    let options = vec!["laminar throughout", "from a time on", "below a Mach number", "momentum thickness", "roughness"];
+    let options = vec![
+        "laminar throughout",
+        "from a time on",
+        "below a Mach number",
+        "momentum thickness",
+        "roughness of every tile",
+        "findings, each by its size",
+        "roughness Reynolds number",
+    ];
     list.push(choice(Step::Heating, "heating.transition", "Transition to turbulent", chosen, options, "scenario"));
     let value = |label: &str, quantity, low, high, value| {
         number(Row { quantity, ..row("heating.transition_value", label, low, high, "scenario") }, Some(value))
@@ -161,7 +171,31 @@ fn heating(subject: Subject) -> Vec<Input> {
         Transition::Time { time_s } => list.push(value("Turbulent from", Quantity::Time, 0.0, 2000.0, time_s)),
         Transition::Mach { mach } => list.push(value("Turbulent below Mach", Quantity::Plain, 4.0, 20.0, mach)),
         Transition::MomentumThickness { limit } => list.push(value("Momentum-thickness limit", Quantity::Plain, 100.0, 500.0, limit)),
-        Transition::Roughness { limit } => list.push(value("Roughness limit", Quantity::Plain, 50.0, 500.0, limit)),
+        Transition::Roughness { limit, criterion: Roughness::Distributed } => {
+            list.push(value("Roughness limit", Quantity::Plain, 50.0, 500.0, limit));
+        }
+        Transition::Roughness { limit, criterion } => {
+            let whole = if criterion == Roughness::Isolated { Measure::SmoothBody } else { Measure::RoughnessReynolds };
+            let table = &heating.choices.thresholds;
+            // The kind's own limit, where it is not 0, stands before the table's row.
+            let counted = |measure: Measure| if measure == whole && limit > 0.0 { limit } else { table.value(measure) };
+            let read = [Measure::ProtuberanceHeight, Measure::CavityDepth, Measure::CavityLength, whole, Measure::WedgeHalfAngle];
+            // Proud sites go by the roughness Reynolds number there.
+            for measure in read.into_iter().filter(|measure| criterion == Roughness::Isolated || *measure != Measure::ProtuberanceHeight) {
+                let threshold = table.row(measure);
+                let (quantity, low, high) = match measure {
+                    Measure::WedgeHalfAngle => (Quantity::Angle, 3.0, 15.0),
+                    _ => (Quantity::Plain, 0.3 * threshold.value, 3.0 * threshold.value),
+                };
+                let id = format!("heating.threshold:{}", measure.word());
+                let label = format!("Threshold, {}", measure.label());
+                let label = if measure == Measure::WedgeHalfAngle { "Wedge half-angle".to_string() } else { label };
+                let mut input = number(Row { quantity, ..row(&id, &label, low, high, "") }, Some(counted(measure)));
+                input.source = if counted(measure) == threshold.value { threshold.source } else { "scenario".to_string() };
+                input.note = threshold.range;
+                list.push(input);
+            }
+        }
     }
     if let Some(tile) = subject.picked.and_then(|index| subject.shield.tiles.get(index)) {
         let factor = change::effective_number(subject.scenario, tile, ChangeKey::HeatingFactor).unwrap_or(tile.heating_factor);
