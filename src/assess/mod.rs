@@ -4,6 +4,7 @@
 //! | --- | --- |
 //! | `controls` | control surfaces: which zones the entries deflect |
 //! | `prepare` | what depends on the scenario but not on the tile: flown entries, streams, effective tiles |
+//! | `start` | where each tile stands when the entry starts, from orbit or as given |
 //! | `surface` | the surface of every tile over every entry |
 //! | `margins` | limits and what is left, after the policy |
 //! | `condition` | from findings, state, margin and history to a condition and a suggestion |
@@ -26,6 +27,7 @@ pub mod flown;
 pub mod history;
 pub mod margins;
 pub mod prepare;
+pub mod start;
 pub mod surface;
 pub mod tolerable;
 pub mod work;

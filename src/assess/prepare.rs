@@ -6,23 +6,22 @@
 //! load is then within 0.02 % (tested where the thinning lives, `flight::trajectory`).
 
 use super::controls;
+use super::start::{Starts, starts};
 use crate::document::{Error, Problems};
 use crate::flight::Trajectory;
 use crate::heating::catalysis::Rate;
-use crate::heating::local::Local;
+use crate::heating::local::{LANES, Local};
 use crate::heating::reference::Relation;
 use crate::heating::transition::SMOOTH_ROUGHNESS_M;
 use crate::heating::{Body, Facet, Moment, Stream, Surface, Transition, local, place, survey};
-use crate::scenario::{Change, ChangeKey, ChangeValue, HeatingChoices, NamedEntry, Reach, Scenario, Start};
+use crate::scenario::{Change, ChangeKey, ChangeValue, HeatingChoices, NamedEntry, Reach, Scenario};
 use crate::shield::{Finding, Shield, Tile};
 use crate::tile::equilibrium::{Emissivity, WallEnthalpy};
 use std::cmp::Ordering;
+use wide::f64x4;
 
 /// Rows of an entry that are kept, at most.
 pub const SAMPLES: usize = 300;
-
-/// The surface before an entry that starts from orbit, K, until that start has its own model: below any answer that matters.
-pub const ORBIT_FLOOR_K: f64 = 200.0;
 
 /// A tile after the scenario's changes.
 #[derive(Debug, Clone, PartialEq)]
@@ -61,8 +60,10 @@ pub struct Prepared {
     pub emissivities: Vec<Emissivity>,
     pub body: Body,
     pub surface: Surface,
-    /// The surface where nothing heats it yet, K.
-    pub floor_k: f64,
+    /// Where each tile starts.
+    pub starts: Starts,
+    /// The surface where nothing heats it yet, K, by group of tiles.
+    pub(super) floors_k: Vec<f64x4>,
     entries: Vec<NamedEntry>,
     heating: HeatingChoices,
     changes: Vec<Change>,
@@ -84,13 +85,15 @@ impl Prepared {
             scenario.entries.iter().map(|entry| flown(entry, &body, &scenario.heating, &zones)).collect::<Result<Vec<Flight>, _>>()?;
         survey_sideslip(&mut body, &facets, shield, &flights);
         let surface = laid_out(&body, &tiles);
+        let starts = starts(shield, &scenario.start, &tiles, &emissivities, orbit_altitude_m(&flights));
         Ok(Prepared {
             flights,
             tiles,
             emissivities,
             body,
             surface,
-            floor_k: floor_k(&scenario.start),
+            floors_k: floors_k(&starts),
+            starts,
             entries: scenario.entries.clone(),
             heating: scenario.heating.clone(),
             changes: scenario.changes.clone(),
@@ -142,7 +145,8 @@ impl Prepared {
         }
         self.tiles = tiles;
         self.emissivities = emissivities;
-        self.floor_k = floor_k(&scenario.start);
+        self.starts = starts(shield, &scenario.start, &self.tiles, &self.emissivities, orbit_altitude_m(&self.flights));
+        self.floors_k = floors_k(&self.starts);
         self.entries = scenario.entries.clone();
         self.heating = scenario.heating.clone();
         self.changes = scenario.changes.clone();
@@ -157,6 +161,11 @@ impl Prepared {
         }
         out.surface = laid_out(&out.body, &out.tiles);
         out
+    }
+
+    /// Surface and structure of a tile when the entry starts, K; 300 K for a tile that is not there.
+    pub fn start_of(&self, tile: usize) -> (f64, f64) {
+        self.starts.tiles_k.get(tile).copied().unwrap_or((300.0, 300.0))
     }
 
     /// The relation behind the reference heating.
@@ -175,11 +184,16 @@ impl Prepared {
     }
 }
 
-fn floor_k(start: &Start) -> f64 {
-    match start {
-        Start::Temperature { surface_k, .. } => *surface_k,
-        Start::Orbit { .. } => ORBIT_FLOOR_K,
-    }
+/// Surface starts in groups; lanes past the last tile repeat it.
+fn floors_k(starts: &Starts) -> Vec<f64x4> {
+    let last = starts.tiles_k.len().saturating_sub(1);
+    let of = |tile: usize| starts.tiles_k.get(tile.min(last)).map_or(0.0, |start| start.0);
+    (0..starts.tiles_k.len().div_ceil(LANES)).map(|group| f64x4::from([0, 1, 2, 3].map(|lane| of(group * LANES + lane)))).collect()
+}
+
+/// The altitude at which the first entry begins: the orbit's where the scenario names none.
+fn orbit_altitude_m(flights: &[Flight]) -> f64 {
+    flights.first().and_then(|flight| flight.trajectory.samples.first()).map_or(120_000.0, |sample| sample.altitude_m)
 }
 
 fn laid_out(body: &Body, tiles: &[EffectiveTile]) -> Surface {

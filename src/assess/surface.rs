@@ -93,7 +93,8 @@ impl Prepared {
     #[inline]
     fn solved(&self, group: usize, moment: &Moment, wall: &WallEnthalpy, emissivity: &EmissivityLanes) -> Option<Solved> {
         let heating = self.surface.heating(group, moment)?;
-        let balance = solve(heating.cold_wall_w_m2, heating.recovery_j_kg, emissivity, wall, self.floor_k);
+        let floor_k = self.floors_k.get(group).copied().unwrap_or(f64x4::splat(0.0));
+        let balance = solve(heating.cold_wall_w_m2, heating.recovery_j_kg, emissivity, wall, floor_k);
         Some(Solved {
             surface_k: balance.surface_k,
             cold_wall_w_m2: heating.cold_wall_w_m2,

@@ -43,6 +43,10 @@ fn sources(shield: &Shield, prepared: &Prepared, tile: usize) -> Vec<(String, St
         .filter_map(|model| model.split_once(": ").map(|(what, source)| (what.to_string(), String::new(), source.to_string())))
         .collect();
     let Some(effective) = prepared.tiles.get(tile) else { return out };
+    let (surface_k, structure_k) = prepared.start_of(tile);
+    for (what, kelvin) in [("start, surface", surface_k), ("start, structure", structure_k)] {
+        out.push((what.to_string(), format!("{kelvin:.0} K"), prepared.starts.source.to_string()));
+    }
     for material in [effective.coating, Some(effective.material)].into_iter().flatten() {
         out.extend(of_material(&shield.library, material));
     }
