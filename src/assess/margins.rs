@@ -6,6 +6,7 @@
 
 use super::condition::{Facts, Rules};
 use super::effects::Effects;
+use super::points;
 use super::prepare::Prepared;
 use super::surface::{self, SurfacePeak};
 use super::work::rates::Rates;
@@ -201,7 +202,8 @@ pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, finding
         warnings.push("sampled terms are combined as root-sum-square until sampling exists".to_string());
     }
     warnings.extend(prepared.starts.warnings.iter().cloned());
-    Assessment { tiles: results, models: surface::models(scenario.heating.choices.reference), not_assessed: not_assessed(), warnings }
+    warnings.extend(points::warnings(prepared));
+    Assessment { tiles: results, models: surface::models(prepared), not_assessed: not_assessed(), warnings }
 }
 
 /// Adds what takes a second look at every tile: the factor on its heating at which a margin is 0, the least over the entries.

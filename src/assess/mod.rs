@@ -3,6 +3,7 @@
 //! | file | idea |
 //! | --- | --- |
 //! | `controls` | control surfaces: which zones the entries deflect |
+//! | `points` | body points: the vehicle's own table, and the shield's factors written as one |
 //! | `prepare` | what depends on the scenario but not on the tile: flown entries, streams, effective tiles |
 //! | `start` | where each tile stands when the entry starts, from orbit or as given |
 //! | `surface` | the surface of every tile over every entry |
@@ -26,6 +27,7 @@ pub mod effects;
 pub mod flown;
 pub mod history;
 pub mod margins;
+pub mod points;
 pub mod prepare;
 pub mod start;
 pub mod surface;

@@ -11,9 +11,10 @@ use crate::document::{Error, Problems};
 use crate::flight::Trajectory;
 use crate::heating::catalysis::Rate;
 use crate::heating::local::{LANES, Local};
+use crate::heating::points::Points;
 use crate::heating::reference::Relation;
 use crate::heating::transition::SMOOTH_ROUGHNESS_M;
-use crate::heating::{Body, Facet, Moment, Stream, Surface, Transition, local, place, survey};
+use crate::heating::{Body, Choices, Facet, Moment, Stream, Surface, Transition, local, place, survey};
 use crate::scenario::{Change, ChangeKey, ChangeValue, HeatingChoices, NamedEntry, Reach, Scenario};
 use crate::shield::{Finding, Shield, Tile};
 use crate::tile::equilibrium::{Emissivity, WallEnthalpy};
@@ -60,6 +61,8 @@ pub struct Prepared {
     pub emissivities: Vec<Emissivity>,
     pub body: Body,
     pub surface: Surface,
+    /// The vehicle's body points on its tiles.
+    pub points: Option<Points>,
     /// Where each tile starts.
     pub starts: Starts,
     /// The surface where nothing heats it yet, K, by group of tiles.
@@ -80,11 +83,15 @@ impl Prepared {
         let facets: Vec<Facet> = shield.tiles.iter().map(|tile| tile.facet).collect();
         let mut body = survey(&facets, |tile| shield.tiles.get(tile).map_or(&[], |tile| tile.neighbours.as_slice()));
         let (tiles, emissivities) = effective_tiles(shield, scenario, &body)?;
+        let points = super::points::of(shield, &facets);
         let zones = controls::zones(&scenario.entries);
-        let flights =
-            scenario.entries.iter().map(|entry| flown(entry, &body, &scenario.heating, &zones)).collect::<Result<Vec<Flight>, _>>()?;
+        let flights = scenario
+            .entries
+            .iter()
+            .map(|entry| flown(entry, &body, points.as_ref(), &scenario.heating, &zones))
+            .collect::<Result<Vec<Flight>, _>>()?;
         survey_sideslip(&mut body, &facets, shield, &flights);
-        let surface = laid_out(&body, &tiles);
+        let surface = laid_out(&body, &tiles, points.as_ref());
         let starts = starts(shield, &scenario.start, &tiles, &emissivities, orbit_altitude_m(&flights));
         Ok(Prepared {
             flights,
@@ -92,6 +99,7 @@ impl Prepared {
             emissivities,
             body,
             surface,
+            points,
             floors_k: floors_k(&starts),
             starts,
             entries: scenario.entries.clone(),
@@ -123,10 +131,10 @@ impl Prepared {
             flights.push(match self.flights.get(i) {
                 Some(_) if same_course && same_transition && same_heating => None,
                 Some(flight) if same_course && same_reference => {
-                    let moments = moments(&flight.streams, &self.body, entry, &scenario.heating, &zones);
+                    let moments = moments(&flight.streams, &self.body, self.points.as_ref(), entry, &scenario.heating, &zones);
                     Some(Flight { moments, ..flight.clone() })
                 }
-                _ => Some(flown(entry, &self.body, &scenario.heating, &zones)?),
+                _ => Some(flown(entry, &self.body, self.points.as_ref(), &scenario.heating, &zones)?),
             });
         }
         // Nothing can fail from here.
@@ -141,7 +149,7 @@ impl Prepared {
         let same_surface = self.tiles.len() == tiles.len() && self.tiles.iter().zip(&tiles).all(|(a, b)| a.local == b.local);
         let surveyed = survey_sideslip(&mut self.body, &self.facets, shield, &self.flights);
         if !same_surface || surveyed {
-            self.surface = laid_out(&self.body, &tiles);
+            self.surface = laid_out(&self.body, &tiles, self.points.as_ref());
         }
         self.tiles = tiles;
         self.emissivities = emissivities;
@@ -159,13 +167,23 @@ impl Prepared {
         for tile in &mut out.tiles {
             tile.local.multiplier *= factor;
         }
-        out.surface = laid_out(&out.body, &out.tiles);
+        out.surface = laid_out(&out.body, &out.tiles, out.points.as_ref());
         out
     }
 
     /// Surface and structure of a tile when the entry starts, K; 300 K for a tile that is not there.
     pub fn start_of(&self, tile: usize) -> (f64, f64) {
         self.starts.tiles_k.get(tile).copied().unwrap_or((300.0, 300.0))
+    }
+
+    /// The heating choices that do not depend on a tile.
+    pub fn choices(&self) -> &Choices {
+        &self.heating.choices
+    }
+
+    /// The centre of a tile's face, m.
+    pub fn centre(&self, tile: usize) -> Option<[f64; 3]> {
+        self.facets.get(tile).map(|facet| facet.centre.to_array())
     }
 
     /// The relation behind the reference heating.
@@ -179,7 +197,7 @@ impl Prepared {
         let named = self.entries.get(entry)?;
         let stream = Stream::at(&flight.trajectory.at(time_s)?, flight.trajectory.nose_radius_m).by(self.heating.choices.reference);
         let transition = named.transition.unwrap_or(self.heating.choices.transition);
-        let moment = moment(&stream, &self.body, named, &self.heating, &transition, &controls::zones(&self.entries));
+        let moment = moment(&stream, &self.body, self.points.as_ref(), named, &self.heating, &transition, &controls::zones(&self.entries));
         Some((stream, WallEnthalpy::at_pressure(stream.stagnation_pressure_pa), moment))
     }
 }
@@ -196,9 +214,9 @@ fn orbit_altitude_m(flights: &[Flight]) -> f64 {
     flights.first().and_then(|flight| flight.trajectory.samples.first()).map_or(120_000.0, |sample| sample.altitude_m)
 }
 
-fn laid_out(body: &Body, tiles: &[EffectiveTile]) -> Surface {
-    // Every index below `tiles.len()` is there; a lane beyond repeats the last.
-    let nothing = || Local {
+/// Stands for a tile that is not there: every index below the number of tiles is, and a lane beyond repeats the last.
+pub(super) fn no_tile() -> Local {
+    Local {
         normal: glam::DVec3::Z,
         place: place::Place { sharp_per_m: 1.0, flat_per_m: 0.0, edge: glam::DVec3::X, own_share: 0.0 },
         multiplier: 1.0,
@@ -208,28 +226,46 @@ fn laid_out(body: &Body, tiles: &[EffectiveTile]) -> Surface {
         hinge: None,
         recombination: None,
         step_m: 0.0,
-    };
-    Surface::new(body, tiles.len(), |tile| tiles.get(tile).map_or_else(nothing, |tile| tile.local))
+    }
 }
 
-fn flown(entry: &NamedEntry, body: &Body, heating: &HeatingChoices, zones: &[&str]) -> Result<Flight, Error> {
+fn laid_out(body: &Body, tiles: &[EffectiveTile], points: Option<&Points>) -> Surface {
+    Surface::new(body, tiles.len(), |tile| tiles.get(tile).map_or_else(no_tile, |tile| tile.local)).with_points(points)
+}
+
+fn flown(entry: &NamedEntry, body: &Body, points: Option<&Points>, heating: &HeatingChoices, zones: &[&str]) -> Result<Flight, Error> {
     let trajectory = entry.course.fly()?;
     let kept = trajectory.thinned(SAMPLES).samples;
     let streams: Vec<Stream> =
         kept.iter().map(|sample| Stream::at(sample, trajectory.nose_radius_m).by(heating.choices.reference)).collect();
     let walls = streams.iter().map(|stream| WallEnthalpy::at_pressure(stream.stagnation_pressure_pa)).collect();
-    let moments = moments(&streams, body, entry, heating, zones);
+    let moments = moments(&streams, body, points, entry, heating, zones);
     Ok(Flight { name: entry.name.clone(), trajectory, streams, walls, moments })
 }
 
-fn moments(streams: &[Stream], body: &Body, entry: &NamedEntry, heating: &HeatingChoices, zones: &[&str]) -> Vec<Moment> {
+fn moments(
+    streams: &[Stream],
+    body: &Body,
+    points: Option<&Points>,
+    entry: &NamedEntry,
+    heating: &HeatingChoices,
+    zones: &[&str],
+) -> Vec<Moment> {
     let transition = entry.transition.unwrap_or(heating.choices.transition);
-    streams.iter().map(|stream| moment(stream, body, entry, heating, &transition, zones)).collect()
+    streams.iter().map(|stream| moment(stream, body, points, entry, heating, &transition, zones)).collect()
 }
 
 /// A moment with its control surfaces where the entry deflects any of `zones`.
-fn moment(stream: &Stream, body: &Body, entry: &NamedEntry, heating: &HeatingChoices, transition: &Transition, zones: &[&str]) -> Moment {
-    let moment = Moment::new(stream, body, &heating.choices, transition);
+fn moment(
+    stream: &Stream,
+    body: &Body,
+    points: Option<&Points>,
+    entry: &NamedEntry,
+    heating: &HeatingChoices,
+    transition: &Transition,
+    zones: &[&str],
+) -> Moment {
+    let moment = Moment::new(stream, body, &heating.choices, transition).with_points(points, stream);
     controls::degrees(entry, zones, stream).map_or(moment, |degrees| moment.deflected(&degrees))
 }
 
