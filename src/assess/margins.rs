@@ -6,13 +6,14 @@
 
 use super::condition::{Facts, Rules};
 use super::effects::Effects;
-use super::prepare::{self, Prepared};
+use super::points;
+use super::prepare::Prepared;
 use super::surface::{self, SurfacePeak};
 use super::work::rates::Rates;
 use super::{Assessment, Effective, GovernedBy, Peak, TileResult, history};
 use crate::document::{Error, Problems};
 use crate::material::{Library, LimitPolicy};
-use crate::scenario::{Combine, Limits, Policy, Scenario, Start, Term};
+use crate::scenario::{Combine, Limits, Policy, Scenario, Term};
 use crate::shield::findings::{findings_from_json, joined};
 use crate::shield::{Finding, Shield};
 use std::ops::Range;
@@ -199,10 +200,9 @@ pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, finding
     if scenario.policy.combine == Combine::Sampled && !scenario.policy.terms.is_empty() {
         warnings.push("sampled terms are combined as root-sum-square until sampling exists".to_string());
     }
-    if matches!(scenario.start, Start::Orbit { .. }) {
-        warnings.push(format!("the start from orbit has no model yet: every surface starts at {} K", prepare::ORBIT_FLOOR_K));
-    }
-    Assessment { tiles: results, models: surface::models(scenario.heating.choices.reference), not_assessed: not_assessed(), warnings }
+    warnings.extend(prepared.starts.warnings.iter().cloned());
+    warnings.extend(points::warnings(prepared));
+    Assessment { tiles: results, models: surface::models(prepared), not_assessed: not_assessed(), warnings }
 }
 
 /// Adds what takes a second look at every tile: the factor on its heating at which a margin is 0, the least over the entries.

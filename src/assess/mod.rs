@@ -3,7 +3,9 @@
 //! | file | idea |
 //! | --- | --- |
 //! | `controls` | control surfaces: which zones the entries deflect |
+//! | `points` | body points: the vehicle's own table, and the shield's factors written as one |
 //! | `prepare` | what depends on the scenario but not on the tile: flown entries, streams, effective tiles |
+//! | `start` | where each tile stands when the entry starts, from orbit or as given |
 //! | `surface` | the surface of every tile over every entry |
 //! | `margins` | limits and what is left, after the policy |
 //! | `condition` | from findings, state, margin and history to a condition and a suggestion |
@@ -25,7 +27,9 @@ pub mod effects;
 pub mod flown;
 pub mod history;
 pub mod margins;
+pub mod points;
 pub mod prepare;
+pub mod start;
 pub mod surface;
 pub mod tolerable;
 pub mod work;

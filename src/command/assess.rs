@@ -22,6 +22,9 @@ pub struct Args {
     /// Also write histories.parquet
     #[arg(long)]
     pub histories: bool,
+    /// Also write body_points.csv: the shield's own local factors as a table that a vehicle can carry
+    #[arg(long)]
+    pub body_points: bool,
     /// Write the results into this folder instead of a summary to stdout
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
@@ -85,6 +88,9 @@ pub fn run(args: Args) -> Result<(), Error> {
             "a build with --features parquet, or no --histories",
         ));
     }
+    if args.body_points && args.out.is_none() {
+        return Err(Error::bad("--body-points without --out has nowhere to write", "--out DIR beside --body-points"));
+    }
     let mut folder = args.out.as_deref().map(Folder::open).transpose()?;
     if let Some(out) = &args.out {
         apart(out, args.vehicle.as_deref())?;
@@ -113,6 +119,8 @@ pub fn run(args: Args) -> Result<(), Error> {
             written.extend(flown.as_ref().map(|flown| ("flown.json", flown.as_bytes())));
             let summary = summary.pretty();
             written.push(("summary.json", summary.as_bytes()));
+            let points = args.body_points.then(|| assess::points::csv(&prepared));
+            written.extend(points.as_ref().map(|points| ("body_points.csv", points.as_bytes())));
             folder.write(&written)?;
         }
         None => files::print(&brief::text(&shield, &scenario, &assessment, &summary))?,

@@ -60,6 +60,8 @@ pub struct Shown {
     pub short: Vec<bool>,
     /// Hidden by the brush.
     pub hidden: Vec<bool>,
+    /// Border of the body points' cover: a covered tile and the neighbour beyond.
+    pub border: Vec<(usize, usize)>,
     /// Not yet full: dotted.
     pub estimate: bool,
     pub scale: Scale,
@@ -121,6 +123,7 @@ pub enum Action {
     SaveTable,
     SaveFindings,
     SaveWork,
+    SavePoints,
     /// The files of a vehicle, or one scenario file.
     Open(Vec<crate::shield::VehicleFile>),
     /// The demonstration again.

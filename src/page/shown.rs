@@ -1,7 +1,7 @@
 //! Which value colours each tile at the moment shown, on which scale, and which tiles are short or hidden.
 
 use super::model::Shown;
-use crate::assess::{Assessment, Prepared, surface};
+use crate::assess::{Assessment, Prepared, points, surface};
 use crate::report::ramp::{MARGIN_ENDS_K, Scale, ScaleKind};
 use crate::report::words;
 use crate::scenario::{Colour, Scenario};
@@ -67,7 +67,15 @@ pub fn shown(
         Some([low, high]) => values.iter().map(|value| !(*value >= low && *value <= high)).collect(),
         None => vec![false; tiles],
     };
-    Shown { colour: view.colour, values, short, hidden, estimate: results.is_none(), scale: scale.clone() }
+    Shown {
+        colour: view.colour,
+        values,
+        short,
+        hidden,
+        border: points::border(shield, prepared),
+        estimate: results.is_none(),
+        scale: scale.clone(),
+    }
 }
 
 /// Ends that hold every tile's peak and limit, the same at every moment of the flight, and the limits of the materials on show.

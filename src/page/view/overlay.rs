@@ -59,6 +59,18 @@ impl Sheet<'_> {
     }
 }
 
+/// The word for the line around the body points' cover.
+fn border(sheet: &Sheet, state: &State) -> Option<()> {
+    let group = sheet.group("border-key")?;
+    let y = state.size[1] - 16.0;
+    for (width, colour) in [("4.6", "var(--stage)"), ("2.2", "var(--ink)")] {
+        let at = format!("{:.1}", y - 4.0);
+        sheet.add(&group, "line", &[("x1", "16"), ("x2", "44"), ("y1", &at), ("y2", &at), ("stroke", colour), ("stroke-width", width)])?;
+    }
+    sheet.text(&group, [52.0, y], "start", "border of the body points")?;
+    Some(())
+}
+
 /// Draws all of it again for the picture as it now stands.
 pub fn draw(root: &Element, state: &mut State) {
     while let Some(child) = root.first_child() {
@@ -72,6 +84,9 @@ pub fn draw(root: &Element, state: &mut State) {
     let mut taken: Vec<Taken> = Vec::new();
     if state.shown.as_ref().is_some_and(|s| s.scale.kind == ScaleKind::Condition) {
         let _ = marks(&sheet, state, &mut taken);
+    }
+    if state.shown.as_ref().is_some_and(|s| !s.border.is_empty()) {
+        let _ = border(&sheet, state);
     }
     let _ = thread(&sheet, state, &mut taken);
     if state.size[0] >= NARROW {
