@@ -10,8 +10,9 @@ use crate::shield::{BODY_POINTS, Shield};
 /// The model's line where a table counts.
 pub const MODEL: &str = "body points: the vehicle's own table where it covers (plane through the 12 nearest of the same side; linear in angle of attack, sideslip and Mach)";
 
-/// Significant digits of an exported number.
+/// Significant digits of an exported number, and of a place: at a corner the factor changes hundredfold over a metre.
 const DIGITS: usize = 9;
+const PLACE_DIGITS: usize = 12;
 /// States of an export: angles of attack, and Mach numbers.
 const ATTACKS: usize = 3;
 const MACHS: usize = 4;
@@ -145,7 +146,7 @@ pub fn csv(prepared: &Prepared) -> String {
                 for tile in 0..prepared.tiles.len() {
                     let (Some(chain), Some(centre)) = (moment.chain(&surface, tile), prepared.centre(tile)) else { continue };
                     let factor = chain.factor / chain.uncapped.max(1e-9);
-                    let place = centre.map(|x| significant(x, DIGITS)).join(",");
+                    let place = centre.map(|x| significant(x, PLACE_DIGITS)).join(",");
                     text.push_str(&format!("{place},{ends},{regime},{},{radius}\n", significant(factor, DIGITS)));
                 }
             }

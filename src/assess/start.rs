@@ -4,7 +4,7 @@ use super::prepare::EffectiveTile;
 use crate::scenario::Start;
 use crate::shield::Shield;
 use crate::tile::equilibrium::Emissivity;
-use crate::tile::orbit::{Face, Orbit, Under};
+use crate::tile::orbit::{Attitude, Face, Orbit, Planet, Under};
 use glam::DVec3;
 
 /// Radius of the planet that is seen from orbit, m: the Earth's mean, as in the entry's default.
@@ -27,10 +27,14 @@ pub fn starts(shield: &Shield, start: &Start, tiles: &[EffectiveTile], emissivit
             return Starts { tiles_k: vec![(*surface_k, *structure_k); tiles.len()], source: "scenario", warnings: Vec::new() };
         }
         Start::Orbit { sun_vector, planet_vector, albedo, planet_infrared_w_m2, hold_s, structure_k, altitude_m: own_m, exposure } => {
-            let (sun, down) = (DVec3::from_array(*sun_vector), DVec3::from_array(*planet_vector));
-            let altitude_m = own_m.unwrap_or(altitude_m);
-            let orbit = Orbit::new(sun, down, *albedo, *planet_infrared_w_m2, *hold_s, altitude_m, PLANET_RADIUS_M, *exposure);
-            (orbit, *structure_k)
+            let attitude = Attitude { sun: DVec3::from_array(*sun_vector), down: DVec3::from_array(*planet_vector), hold_s: *hold_s };
+            let planet = Planet {
+                radius_m: PLANET_RADIUS_M,
+                altitude_m: own_m.unwrap_or(altitude_m),
+                albedo: *albedo,
+                infrared_w_m2: *planet_infrared_w_m2,
+            };
+            (Orbit::new(attitude, planet, *exposure), *structure_k)
         }
     };
     let black = Emissivity::constant(1.0);

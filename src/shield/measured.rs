@@ -98,12 +98,16 @@ pub fn body_points(file: &str, bytes: &[u8], warnings: &mut Vec<String>) -> Resu
 /// Points that a state of flight needs at least, so that a plane goes through them.
 const LEAST_POINTS: usize = 3;
 
+/// States of flight that a regime has at most: each is laid on every tile.
+const MOST_STATES: usize = 400;
+
 /// No point twice in a state; in either regime a full grid of states with points enough in each.
 fn states(reader: &mut Reader, points: &[BodyPoint]) {
     type Key = [u64; 3];
     let bits = |values: [f64; 3]| values.map(|value| (value + 0.0).to_bits());
     let state = |point: &BodyPoint| bits([point.angle_of_attack_deg, point.sideslip_deg, point.mach]);
     let mut seen: HashMap<(bool, Key, Key), usize> = HashMap::new();
+    let mut once = vec![true; points.len()];
     for (row, point) in points.iter().enumerate() {
         if let Some(first) = seen.insert((point.turbulent, state(point), bits(point.position.to_array())), row) {
             reader.tell(
@@ -112,6 +116,9 @@ fn states(reader: &mut Reader, points: &[BodyPoint]) {
                 format!("the point stands in row {} too, in the same state", first + 2),
                 "a point once in a state and regime",
             );
+            if let Some(once) = once.get_mut(row) {
+                *once = false;
+            }
         }
     }
     for (turbulent, regime) in [(false, "laminar"), (true, "turbulent")] {
@@ -125,7 +132,22 @@ fn states(reader: &mut Reader, points: &[BodyPoint]) {
         let (attacks, slips, machs) = (axis(|p| p.angle_of_attack_deg), axis(|p| p.sideslip_deg), axis(|p| p.mach));
         let mut counts: HashMap<Key, (usize, usize)> = HashMap::new();
         for (row, point) in &own {
-            counts.entry(state(point)).or_insert((0, *row)).0 += 1;
+            counts.entry(state(point)).or_insert((0, *row)).0 += usize::from(once.get(*row).copied().unwrap_or(false));
+        }
+        let grid = attacks.len().saturating_mul(slips.len()).saturating_mul(machs.len());
+        if counts.len() > MOST_STATES
+            && let Some((row, _)) = own.first()
+        {
+            let what = format!("{} {regime} states of flight", counts.len());
+            reader.tell(*row, "mach", what, format!("at most {MOST_STATES} states of angles and Mach number"));
+            continue;
+        }
+        if grid > MOST_STATES * MOST_STATES
+            && let Some((row, _)) = own.first()
+        {
+            let what = format!("{} {regime} states of flight, where the table's angles and Mach numbers make {grid}", counts.len());
+            reader.tell(*row, "mach", what, "every combination of the table's angles and Mach numbers");
+            continue;
         }
         for attack in &attacks {
             for slip in &slips {

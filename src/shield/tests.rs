@@ -229,6 +229,21 @@ fn verif_every_broken_folder_is_named() {
             &["row 8, column mach", "a hole", "angle of attack 40, sideslip 0, Mach 20"],
         ),
         (
+            // A thousand angles and Mach numbers would make 10^9 states: told at once, not state by state.
+            with(&[(
+                "body_points.csv",
+                &body_points(&(1..1000).map(|i| three(&format!("{0},{0},{i}", i as f64 / 9.0))).collect::<String>()),
+            )]),
+            &["body_points.csv, row 2, column mach", "999 laminar states of flight", "at most 400"],
+        ),
+        (
+            with(&[(
+                "body_points.csv",
+                &body_points(&(1..300).map(|i| three(&format!("{0},{0},{i}", i as f64 / 9.0))).collect::<String>()),
+            )]),
+            &["body_points.csv, row 2, column mach", "299 laminar states of flight", "make 26730899"],
+        ),
+        (
             with(&[("body_points.csv", &body_points(&three("40,0,25").replace("0,1,0,", "0,1,NaN,")))]),
             &["body_points.csv, row 4, column z_m", "\"NaN\""],
         ),

@@ -203,23 +203,29 @@ pub struct Light {
     pub infrared_w_m2: f64,
 }
 
+/// How the vehicle stands: directions to sun and planet in body axes (any length but 0), and the time for which it has stood so.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Attitude {
+    pub sun: DVec3,
+    pub down: DVec3,
+    pub hold_s: f64,
+}
+
+/// What is below: albedo 0 to 1, infrared at the planet's surface, the orbit's altitude over it.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Planet {
+    pub radius_m: f64,
+    pub altitude_m: f64,
+    pub albedo: f64,
+    pub infrared_w_m2: f64,
+}
+
 impl Orbit {
-    /// Directions to sun and planet in body axes (any length but 0), albedo 0 to 1, the planet's infrared at its surface, the time for which the attitude is held, the
-    /// altitude over a planet of `radius_m`.
-    pub fn new(
-        sun: DVec3,
-        down: DVec3,
-        albedo: f64,
-        planet_infrared_w_m2: f64,
-        hold_s: f64,
-        altitude_m: f64,
-        radius_m: f64,
-        exposure: Exposure,
-    ) -> Orbit {
+    pub fn new(attitude: Attitude, planet: Planet, exposure: Exposure) -> Orbit {
         let unit = |v: DVec3, otherwise: DVec3| v.try_normalize().unwrap_or(otherwise);
-        let (sun, down) = (unit(sun, DVec3::Z), unit(down, -DVec3::Z));
+        let (sun, down) = (unit(attitude.sun, DVec3::Z), unit(attitude.down, -DVec3::Z));
         let axis = unit(down.cross(DVec3::X), DVec3::Y);
-        let ratio = 1.0 + altitude_m.max(1.0) / radius_m.max(1.0);
+        let ratio = 1.0 + planet.altitude_m.max(1.0) / planet.radius_m.max(1.0);
         let edge = (1.0 - 1.0 / (ratio * ratio)).sqrt();
         let hidden = |sun: DVec3| sun.dot(down) > edge;
         let along = axis * axis.dot(sun);
@@ -239,9 +245,9 @@ impl Orbit {
         Orbit {
             down,
             ratio,
-            albedo,
-            planet_infrared_w_m2,
-            hold_s,
+            albedo: planet.albedo,
+            planet_infrared_w_m2: planet.infrared_w_m2,
+            hold_s: attitude.hold_s,
             exposure,
             here,
             suns,
@@ -323,7 +329,11 @@ mod tests {
         }
     }
 
-    const EARTH_M: f64 = 6.371e6;
+    /// Over the Earth, at the deorbit point; the planet below along -z, no hold.
+    fn over(sun: DVec3, albedo: f64, infrared_w_m2: f64, altitude_m: f64) -> Orbit {
+        let planet = Planet { radius_m: 6.371e6, altitude_m, albedo, infrared_w_m2 };
+        Orbit::new(Attitude { sun, down: -DVec3::Z, hold_s: 0.0 }, planet, Exposure::DeorbitPoint)
+    }
 
     /// Against the definition: cosine over pi integrated over the solid angle of the sphere that the plate sees.
     #[test]
@@ -360,7 +370,7 @@ mod tests {
 
     fn far(sun: DVec3) -> Orbit {
         // So high that the planet is a point.
-        Orbit::new(sun, -DVec3::Z, 0.0, 0.0, 0.0, 1e12, EARTH_M, Exposure::DeorbitPoint)
+        over(sun, 0.0, 0.0, 1e12)
     }
 
     /// Textbook flat plates with an adiabatic back, square to the sun at 1 astronomical unit: T = (absorptance/emissivity x S / sigma)^(1/4): black 394 K, white paint of
@@ -382,7 +392,7 @@ mod tests {
     /// White against black on the sunny side, and no difference where only the planet's infrared arrives: grey faces of any emissivity take the planet's colour.
     #[test]
     fn verif_coatings_make_the_difference_that_they_make() {
-        let orbit = Orbit::new(DVec3::Z, -DVec3::Z, 0.0, 237.0, 0.0, 120e3, EARTH_M, Exposure::DeorbitPoint);
+        let orbit = over(DVec3::Z, 0.0, 237.0, 120e3);
         let (white, black) = (Emissivity::constant(0.8), Emissivity::constant(0.85));
         let of = |normal, emissivity, solar_absorptance| orbit.start(&Face { normal, emissivity, solar_absorptance, under: None }, None).0;
         let (hot, cool) = (of(DVec3::Z, &black, 0.9), of(DVec3::Z, &white, 0.32));
@@ -394,7 +404,7 @@ mod tests {
     /// The sun behind the planet heats nothing, and the average of an orbit in its plane lies between.
     #[test]
     fn verif_shadow_and_average() {
-        let at = |sun| Orbit::new(sun, -DVec3::Z, 0.3, 237.0, 0.0, 300e3, EARTH_M, Exposure::DeorbitPoint);
+        let at = |sun| over(sun, 0.3, 237.0, 300e3);
         assert!(at(-DVec3::Z).light(DVec3::Z, Exposure::DeorbitPoint).solar_w_m2 == 0.0);
         let noon = at(DVec3::Z);
         let (point, mean) =
@@ -423,7 +433,12 @@ mod tests {
         let mut worst = 0.0_f64;
         for (sun, absorptance) in [(DVec3::Z, 0.9), (-DVec3::Z, 0.9)] {
             let at = |hold_s| {
-                Orbit::new(sun, if sun.z > 0.0 { DVec3::X } else { DVec3::NEG_Y }, 0.0, 100.0, hold_s, 1e8, EARTH_M, Exposure::OrbitAverage)
+                let down = if sun.z > 0.0 { DVec3::X } else { DVec3::NEG_Y };
+                Orbit::new(
+                    Attitude { sun, down, hold_s },
+                    Planet { radius_m: 6.371e6, altitude_m: 1e8, albedo: 0.0, infrared_w_m2: 100.0 },
+                    Exposure::OrbitAverage,
+                )
             };
             let face = Face { normal: DVec3::Z, emissivity: &e, solar_absorptance: absorptance, under: Some(under) };
             let light = at(0.0).light(DVec3::Z, Exposure::OrbitAverage);
@@ -444,7 +459,7 @@ mod tests {
     proptest! {
         /// What a face takes in equals what it radiates and conducts; more light never cools it.
         #[test]
-        fn verif_energy_balance(z in -1.0..1.0_f64, turn in 0.0..6.28_f64, absorptance in 0.0..1.0_f64, e in 0.05..1.0_f64,
+        fn verif_energy_balance(z in -1.0..1.0_f64, turn in 0.0..std::f64::consts::TAU, absorptance in 0.0..1.0_f64, e in 0.05..1.0_f64,
             hold in 0.0..1e5_f64, resistance in 0.01..10.0_f64, albedo in 0.0..1.0_f64, altitude in 1e5..4e7_f64) {
             let s = (1.0 - z * z).sqrt();
             let normal = DVec3::new(s * turn.cos(), s * turn.sin(), z);
@@ -454,7 +469,9 @@ mod tests {
             });
             let resistance = resistance + 0.1;
             let face = Face { normal, emissivity: &emissivity, solar_absorptance: absorptance, under };
-            let orbit = Orbit::new(DVec3::new(0.3, -0.2, 0.9), DVec3::new(0.1, 0.0, -1.0), albedo, 237.0, hold, altitude, EARTH_M, Exposure::DeorbitPoint);
+            let attitude = Attitude { sun: DVec3::new(0.3, -0.2, 0.9), down: DVec3::new(0.1, 0.0, -1.0), hold_s: hold };
+            let planet = Planet { radius_m: 6.371e6, altitude_m: altitude, albedo, infrared_w_m2: 237.0 };
+            let orbit = Orbit::new(attitude, planet, Exposure::DeorbitPoint);
             let (surface, structure) = orbit.start(&face, None);
             let light = orbit.light(normal, Exposure::DeorbitPoint);
             let taken = absorptance * light.solar_w_m2 + e * light.infrared_w_m2;

@@ -89,7 +89,7 @@ pub struct Painter {
     values: Texture2D,
     numbers: Vec<[u8; 4]>,
     palette: Texture2D,
-    lines: [Lines; 3],
+    lines: [Lines; 4],
     samples: Option<Samples>,
     /// What the samples show; they are drawn again when it differs.
     sampled: Option<Scene>,
