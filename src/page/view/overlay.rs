@@ -59,10 +59,11 @@ impl Sheet<'_> {
     }
 }
 
-/// The word for the line around the body points' cover.
-fn border(sheet: &Sheet, state: &State) -> Option<()> {
+/// The word for the line around the body points' cover, at the upper left: the list of what limits stands at the lower.
+fn border(sheet: &Sheet, taken: &mut Vec<Taken>) -> Option<()> {
     let group = sheet.group("border-key")?;
-    let y = state.size[1] - 16.0;
+    let y = 20.0;
+    taken.push([12.0, y - 16.0, 210.0, y + 6.0]);
     for (width, colour) in [("4.6", "var(--stage)"), ("2.2", "var(--ink)")] {
         let at = format!("{:.1}", y - 4.0);
         sheet.add(&group, "line", &[("x1", "16"), ("x2", "44"), ("y1", &at), ("y2", &at), ("stroke", colour), ("stroke-width", width)])?;
@@ -86,7 +87,7 @@ pub fn draw(root: &Element, state: &mut State) {
         let _ = marks(&sheet, state, &mut taken);
     }
     if state.shown.as_ref().is_some_and(|s| !s.border.is_empty()) {
-        let _ = border(&sheet, state);
+        let _ = border(&sheet, &mut taken);
     }
     let _ = thread(&sheet, state, &mut taken);
     if state.size[0] >= NARROW {

@@ -46,7 +46,7 @@ pub struct Pen {
 }
 
 pub const STRIKE: Pen = Pen { ink: 1.1, halo: 2.8 };
-pub const BORDER: Pen = Pen { ink: 2.2, halo: 4.6 };
+pub const BORDER: Pen = Pen { ink: 2.6, halo: 5.6 };
 pub const HOVER: Pen = Pen { ink: 1.6, halo: 3.4 };
 pub const SELECTION: Pen = Pen { ink: 3.0, halo: 6.2 };
 
