@@ -5,6 +5,8 @@
 mod properties;
 #[path = "assess/refusals.rs"]
 mod refusals;
+#[path = "assess/size.rs"]
+mod size;
 #[path = "assess/support.rs"]
 mod support;
 
@@ -31,20 +33,27 @@ fn verif_the_demonstration_as_written() {
     let vehicle = demo_files();
     let given = Table::of(&vehicle["tiles.csv"]);
     assert_eq!(rows.column("tile"), given.column("tile"), "the order of the vehicle's table");
+    let (mut hot, mut lifted) = (0, 0);
     for (row, tile) in rows.rows.iter().zip(&given.rows) {
-        for empty in [
-            "peak_bondline_k",
-            "peak_bondline_time_s",
-            "peak_structure_k",
-            "peak_structure_time_s",
-            "structure_at_touchdown_k",
-            "limit_bondline_k",
-            "limit_structure_k",
-            "margin_bondline_k",
-            "margin_structure_k",
-            "thickness_to_limit_mm",
-        ] {
-            assert_eq!(row[empty], "", "{empty} of {}", row["tile"]);
+        let inner = ["bondline", "structure"];
+        let below = inner.map(|layer| {
+            [format!("peak_{layer}_k"), format!("peak_{layer}_time_s"), format!("limit_{layer}_k"), format!("margin_{layer}_k")]
+        });
+        if tile["stack"] == "none" {
+            for empty in below.iter().flatten().map(String::as_str).chain(["structure_at_touchdown_k", "thickness_to_limit_mm"]) {
+                assert_eq!(row[empty], "", "{empty} of {}", row["tile"]);
+            }
+        } else {
+            hot += 1;
+            for [peak, time, limit, margin] in &below {
+                let [peak, time, limit, margin] = [peak, time, limit, margin].map(|name| number(row, name));
+                assert!((margin - (limit - peak)).abs() <= 5e-7 * (limit + peak) && time > 0.0 && peak > 290.0, "{row:?}");
+            }
+            // What the skin brings from hotter neighbours can lift the structure above the glue line, but seldom.
+            lifted += usize::from(number(row, "peak_structure_k") > number(row, "peak_bondline_k"));
+            assert!(number(row, "peak_bondline_k") < number(row, "peak_surface_k"), "{row:?}");
+            assert!(number(row, "structure_at_touchdown_k") <= number(row, "peak_structure_k"), "{row:?}");
+            assert!(number(row, "peak_bondline_time_s") > number(row, "peak_surface_time_s"), "{row:?}");
         }
         for same in ["zone", "coating"] {
             assert_eq!(row[same].to_lowercase(), tile[same].to_lowercase());
@@ -53,20 +62,23 @@ fn verif_the_demonstration_as_written() {
         // Cells have seven digits: half a unit of the last one is at most 5e-7 of the value (twice that in a product of two).
         let (limit, peak) = (n("limit_surface_k"), n("peak_surface_k"));
         assert!((n("margin_surface_k") - (limit - peak)).abs() <= 5e-7 * (limit + peak), "{row:?}");
-        assert_eq!((&row["margin_k"], row["governed_by"].as_str()), (&row["margin_surface_k"], "surface"));
+        let by_layer = ["surface", "bondline", "structure"].map(|layer| (row[&format!("margin_{layer}_k")].parse::<f64>().ok(), layer));
+        let least =
+            by_layer.into_iter().filter(|(margin, _)| margin.is_some()).min_by(|a, b| a.0.unwrap().total_cmp(&b.0.unwrap())).unwrap();
+        assert_eq!((number(row, "margin_k"), row["governed_by"].as_str()), (least.0.unwrap(), least.1));
         assert_eq!(row["governing_entry"], "nominal");
-        assert!(
-            row["limiting_layer"].eq_ignore_ascii_case(&row["material"]) || row["limiting_layer"].eq_ignore_ascii_case(&row["coating"])
-        );
+        let layers = if row["governed_by"] == "surface" { [row["material"].as_str(), &row["coating"]] } else { ["pad", "skin"] };
+        assert!(layers.iter().any(|layer| row["limiting_layer"].eq_ignore_ascii_case(layer)), "{row:?}");
         let mass = n("area_m2") * n("thickness_mm") / 1000.0 * number(tile, "density_kg_m3");
         assert!((n("mass_kg") / mass - 1.0).abs() < 1.1e-6, "{row:?}");
         // More heating is to be spared exactly where there is margin left.
-        assert_eq!(n("heating_factor_to_limit") > 1.0, n("margin_k") > 0.0, "{row:?}");
+        assert!(row["heating_factor_to_limit"].is_empty() || (n("heating_factor_to_limit") > 1.0) == (n("margin_k") > 0.0), "{row:?}");
         let short = n("margin_k") < 0.0;
         assert!(
             !short || (row["condition"] == "not-cleared" && row["disposition"] == "engineering-review") || row["disposition"] == "replace"
         );
     }
+    assert!(hot > 2000 && lifted < hot / 20, "{hot} {lifted}");
     summary_tells(&out, &rows);
     assert_eq!(Table::of(&read(&out.join("findings.csv"))).column("finding"), Table::of(&vehicle["findings.csv"]).column("finding"));
     // Written again into the same folder: the same bytes, but for the times.

@@ -110,7 +110,7 @@ if [ "$part" != page ]; then
     if ls tests/data/*/requirements.txt >/dev/null 2>&1; then
         one foreign "Input written by other programs (tests/data/*/make.py)" foreign
     fi
-    counted native "Native tests: cargo test --release" cargo test --locked --release --no-fail-fast
+    counted native "Native tests: cargo test --release" cargo test --locked --release --no-fail-fast --features parquet
 fi
 need_node
 one command "The command: cargo build --release" cargo build --locked --release

@@ -46,7 +46,7 @@ function optimise(name) {
 /** Names of files whose name carries no hash get one as a query, so that a host's cache never mixes two versions. */
 function stamp() {
   let page = readFileSync(at("index.html"), "utf8");
-  for (const name of ["style.css", "start.js", "sign.svg"]) {
+  for (const name of ["style.css", "start.js", "worker.js", "sign.svg"]) {
     const stamped = `./${name}?v=${digest(readFileSync(at(name))).slice(0, 12)}`;
     if (!page.includes(`"./${name}"`)) throw new Error(`finish.mjs: index.html does not name ./${name}`);
     page = page.replaceAll(`"./${name}"`, `"${stamped}"`);

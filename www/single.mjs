@@ -24,6 +24,13 @@ const start = exported[1].split(",").map((part) => /^\s*(\S+)\s+as\s+default\s*$
 engine = engine.replace(exported[0], "").replace(/^export (?=(async )?function |class |const |let )/gm, "");
 if (/^export\b/m.test(engine)) fail("an export of the engine's code is of an unknown kind");
 
+// A worker is the same engine and worker.js in one module, which the page makes an address of its own for.
+const workerAt = /const engine = await import\(message\.code\);\s*await engine\.default\(/;
+const workerEngine = /engine\.Solver\(\)/;
+const worker = read("worker.js");
+if (!workerAt.test(worker) || !workerEngine.test(worker)) fail("worker.js does not start the engine as expected");
+const workerCode = `${engine}\n${worker.replace(workerAt, () => `await ${start}(`).replace(workerEngine, "Solver()")}`;
+
 // The same start.js as the page's, given the engine that stands in the file instead of two addresses.
 const starter = read("start.js");
 const engineAt = /\/\/ <engine>[\s\S]*?\/\/ <\/engine>/;
@@ -32,10 +39,12 @@ const wasm = gzipSync(readFileSync(join(folder, find("engine", "_bg.wasm"))), { 
 const inlined = starter.replace(engineAt, () => `
     const packed = Uint8Array.from(atob(document.getElementById("engine-wasm").textContent), (c) => c.charCodeAt(0));
     const bytes = await new Response(new Blob([packed]).stream().pipeThrough(new DecompressionStream("gzip"))).arrayBuffer();
+    const code = new Blob([document.getElementById("worker-code").textContent], { type: "text/javascript" });
+    document.getElementById("engine-worker").href = URL.createObjectURL(code);
     await ${start}({ module_or_path: bytes });`);
 const script = `${engine}\n${inlined}`;
 const style = read("style.css");
-if (/<\/script/i.test(script) || /<\/style/i.test(style)) fail("the code holds a closing tag, which would end it early");
+if (/<\/script/i.test(script + workerCode) || /<\/style/i.test(style)) fail("the code holds a closing tag, which would end it early");
 
 const digest = (text) => `'sha256-${createHash("sha256").update(text).digest("base64")}'`;
 const sign = `data:image/svg+xml;base64,${readFileSync(join(folder, "sign.svg")).toString("base64")}`;
@@ -51,7 +60,8 @@ put(/href="\.\/sign\.svg[^"]*"/, `href="${sign}"`);
 put(/<script type="module"[^>]*><\/script>/, "");
 put(/<link rel="modulepreload"[^>]*>/, "");
 put(/<link rel="preload"[^>]*>/, "");
-put(/<\/body>/, `<script type="application/gzip+base64" id="engine-wasm">${wasm}</script>\n<script type="module">${script}</script>\n</body>`);
+put(/<link id="engine-worker"[^>]*>/, '<link id="engine-worker">');
+put(/<\/body>/, `<script type="application/gzip+base64" id="engine-wasm">${wasm}</script>\n<script type="text/plain" id="worker-code">${workerCode}</script>\n<script type="module">${script}</script>\n</body>`);
 
 const out = join(folder, "tileglow.html");
 writeFileSync(`${out}.part`, page);

@@ -1,58 +1,35 @@
-//! What is left below each limit, after the scenario's policy.
+//! What is left below each limit, after the scenario's policy: surface, glue line, structure.
 //!
-//! margin = limit - (nominal + combination of named terms). A term is solved one at a time: heating by its fraction more,
-//! emissivity by its fraction less (for a face in equilibrium the same as heating over one minus the fraction). Terms that the
-//! surface in equilibrium does not feel (conductivity, specific heat, thickness, start) are 0 here and said so in the warnings.
+//! margin = limit - (nominal + what the policy's terms add, `policy`). The surface counts at its equilibrium, which is above the transient's
+//! face; heating and emissivity move it (an emissivity less by a fraction is heating over one minus the fraction), the other terms do not.
+//! Glue line and structure count from the solution in depth; the structure with what its neighbours' skin brings, where that is more
+//! (`coupled`). A tile whose solution in depth is not there yet has its surface's margin alone, and says so (`TileResult::in_depth`); one
+//! whose solution failed has none.
 
 use super::condition::{Facts, Rules};
+use super::depth::{End, EntryDepth, Setup, TileDepth};
 use super::effects::Effects;
+use super::limits::{self, NamedLimit};
 use super::points;
+use super::policy::Counting;
 use super::prepare::Prepared;
 use super::surface::{self, SurfacePeak};
 use super::work::rates::Rates;
-use super::{Assessment, Effective, GovernedBy, Peak, TileResult, history};
+use super::{Assessment, Effective, GovernedBy, InDepth, Peak, TileResult, coupled, flags, history};
 use crate::document::{Error, Problems};
-use crate::material::{Library, LimitPolicy};
-use crate::scenario::{Combine, Limits, Policy, Scenario, Term};
+use crate::scenario::{Policy, Scenario, Term};
 use crate::shield::findings::{findings_from_json, joined};
 use crate::shield::{Finding, Shield};
 use std::ops::Range;
 
-/// A limit and the id of what it belongs to.
-struct SurfaceLimit<'a> {
-    kelvin: f64,
-    owner: &'a str,
-    warning: Option<String>,
-}
-
-fn limit_policy(limits: Limits) -> LimitPolicy {
-    match limits {
-        Limits::Reuse => LimitPolicy::Reuse,
-        Limits::SingleMission => LimitPolicy::SingleMission,
-        Limits::Flights(flights) => LimitPolicy::Flights(flights),
-    }
-}
-
-fn effective(prepared: &Prepared, tile: usize) -> Effective {
-    let tile = &prepared.tiles[tile];
-    Effective {
+pub(super) fn effective(prepared: &Prepared, tile: usize) -> Effective {
+    prepared.tiles.get(tile).map_or_else(Effective::default, |tile| Effective {
         material: tile.material,
         coating: tile.coating,
         stack: tile.stack,
         thickness_m: tile.thickness_m,
         density_kg_m3: tile.density_kg_m3,
-    }
-}
-
-/// The lower of the tile's and its coating's limit.
-fn surface_limit<'a>(library: &'a Library, effective: &Effective, limits: Limits) -> Option<SurfaceLimit<'a>> {
-    let owners = [Some(effective.material), effective.coating];
-    let found = owners.into_iter().flatten().filter_map(|index| {
-        let material = library.materials.get(index)?;
-        let read = material.limit_at(limit_policy(limits))?;
-        Some(SurfaceLimit { kelvin: read.kelvin, owner: &material.id, warning: read.warning })
-    });
-    found.reduce(|lowest, other| if other.kelvin < lowest.kelvin { other } else { lowest })
+    })
 }
 
 /// The factor on heating that stands for a term of the policy; `None` where a surface in equilibrium does not feel it.
@@ -64,74 +41,193 @@ fn term_factor(term: &Term) -> Option<f64> {
     }
 }
 
-/// The prepared shield with each term's factor on every tile's heating, one a term that the surface feels.
-fn scaled(prepared: &Prepared, policy: &Policy) -> Vec<Prepared> {
-    policy.terms.iter().filter_map(term_factor).map(|factor| prepared.with_heating_times(factor)).collect()
+/// The prepared shield with each term's factor on every tile's heating; `None` for a term that the surface does not feel.
+fn scaled(prepared: &Prepared, policy: &Policy) -> Vec<Option<Prepared>> {
+    policy.terms.iter().map(|term| term_factor(term).map(|factor| prepared.with_heating_times(factor))).collect()
 }
 
-/// The peaks of a range of tiles over one entry, and what the policy's terms add to each.
+/// The surface's peaks of a range of tiles over one entry, and what the policy's terms make of each.
 struct Peaks {
     nominal: Vec<SurfacePeak>,
-    /// The combined rise of each peak, K.
-    rise_k: Vec<f64>,
+    /// By tile, then by term.
+    shifted_k: Vec<Vec<f64>>,
+    counted_k: Vec<f64>,
 }
 
 impl Peaks {
-    /// One solve, and one more a term.
-    fn new(prepared: &Prepared, scaled: &[Prepared], combine: Combine, entry: usize, tiles: Range<usize>) -> Peaks {
+    /// One solve, and one more a term that the surface feels.
+    fn new(prepared: &Prepared, scaled: &[Option<Prepared>], counting: &Counting, entry: usize, tiles: Range<usize>) -> Peaks {
         let nominal = surface::peaks(prepared, entry, tiles.clone());
-        let mut rise_k = vec![0.0; nominal.len()];
-        for scaled in scaled {
-            let with_term = surface::peaks(scaled, entry, tiles.clone());
-            for ((rise_k, peak), nominal) in rise_k.iter_mut().zip(&with_term).zip(&nominal) {
-                let own = peak.peak_k - nominal.peak_k;
-                *rise_k += if combine == Combine::Sum { own } else { own * own };
+        let mut shifted_k: Vec<Vec<f64>> = nominal.iter().map(|peak| vec![peak.peak_k; scaled.len()]).collect();
+        for (term, scaled) in scaled.iter().enumerate() {
+            let Some(scaled) = scaled else { continue };
+            for (shifted, peak) in shifted_k.iter_mut().zip(surface::peaks(scaled, entry, tiles.clone())) {
+                if let Some(shifted) = shifted.get_mut(term) {
+                    *shifted = peak.peak_k;
+                }
             }
         }
-        if combine != Combine::Sum {
-            rise_k.iter_mut().for_each(|rise_k| *rise_k = rise_k.sqrt());
-        }
-        Peaks { nominal, rise_k }
+        let counted = nominal.iter().zip(&shifted_k).map(|(peak, shifted_k)| peak.peak_k + counting.rise_k(peak.peak_k, shifted_k));
+        Peaks { counted_k: counted.collect(), nominal, shifted_k }
     }
 
     /// Nominal, and with the policy's terms counted, of the tile at `index` of the range.
     fn of(&self, index: usize) -> Option<(&SurfacePeak, f64)> {
-        let (nominal, rise_k) = (self.nominal.get(index)?, self.rise_k.get(index)?);
-        Some((nominal, nominal.peak_k + rise_k))
+        Some((self.nominal.get(index)?, *self.counted_k.get(index)?))
     }
 }
 
-/// One tile's surface result over all entries, and what its limit has to say.
-fn tile_result(shield: &Shield, scenario: &Scenario, prepared: &Prepared, tile: usize, by_entry: &[Peaks]) -> (TileResult, Option<String>) {
-    let effective = effective(prepared, tile);
-    let mut result = TileResult {
-        effective,
-        mass_kg: effective.density_kg_m3 * effective.thickness_m * shield.tiles[tile].facet.area_m2,
-        numerical_error_k: surface::NUMERICAL_ERROR_K,
-        ..TileResult::default()
-    };
-    let limit = surface_limit(&shield.library, &effective, scenario.policy.limits);
-    result.limit_surface_k = limit.as_ref().map(|limit| limit.kelvin);
-    for (entry, (peak, counted_k)) in by_entry.iter().enumerate().filter_map(|(entry, peaks)| Some((entry, peaks.of(tile)?))) {
-        if entry == 0 || peak.peak_k > result.surface.temperature_k {
-            result.surface = Peak { temperature_k: peak.peak_k, time_s: peak.time_s, entry };
-            result.regime_at_peak = peak.regime_at_peak;
-            result.sensitive = peak.sensitive;
-        }
-        if peak.heat_load_j_m2 > result.heat_load_j_m2 {
-            (result.heat_load_j_m2, result.capped_share) = (peak.heat_load_j_m2, peak.capped_share);
-        }
-        let margin = limit.as_ref().map(|limit| limit.kelvin - counted_k);
-        if margin.is_some_and(|margin| result.margin_k.is_none_or(|known| margin < known)) {
-            result.margin_surface_k = margin;
-            result.margin_k = margin;
-            result.governing_entry = Some(entry);
+/// The smallest margin of one layer over the entries.
+#[derive(Default)]
+struct Layer {
+    margin_k: Option<f64>,
+    entry: usize,
+    counted_k: f64,
+    /// By term, at the policy's level.
+    shifts_k: Vec<f64>,
+}
+
+impl Layer {
+    /// Takes an entry's peak in, where it leaves less than what is known.
+    fn meet(&mut self, limit_k: Option<f64>, entry: usize, counted_k: f64, shifts_k: impl FnOnce() -> Vec<f64>) {
+        let margin = limit_k.map(|limit| limit - counted_k);
+        let less = match (margin, self.margin_k) {
+            (Some(margin), Some(known)) => margin < known,
+            (Some(_), None) => true,
+            (None, _) => counted_k > self.counted_k,
+        };
+        if less {
+            *self = Layer { margin_k: margin, entry, counted_k, shifts_k: shifts_k() };
         }
     }
-    let Some(limit) = limit else { return (result, None) };
-    result.governed_by = Some(GovernedBy::Surface);
-    result.limiting_layer = limit.owner.to_string();
-    (result, limit.warning)
+}
+
+/// Everything that a tile's result is made from.
+struct Bench<'a> {
+    shield: &'a Shield,
+    scenario: &'a Scenario,
+    prepared: &'a Prepared,
+    counting: Counting,
+    by_entry: Vec<Peaks>,
+    depth: &'a [Option<TileDepth>],
+    /// By entry, then by tile: the peaks of glue line and structure with the neighbours; empty until every tile is solved.
+    coupled: Vec<Vec<Option<[Peak; 2]>>>,
+}
+
+impl Bench<'_> {
+    /// One tile's result over all entries, and what its limits have to say.
+    fn tile(&self, tile: usize) -> (TileResult, Vec<String>) {
+        let effective = effective(self.prepared, tile);
+        let area_m2 = self.shield.tiles.get(tile).map_or(0.0, |tile| tile.facet.area_m2);
+        let mut result = TileResult {
+            effective,
+            mass_kg: effective.density_kg_m3 * effective.thickness_m * area_m2,
+            numerical_error_k: surface::NUMERICAL_ERROR_K,
+            ..TileResult::default()
+        };
+        let limits = self.scenario.policy.limits;
+        let library = &self.shield.library;
+        let stack = effective.stack.and_then(|stack| self.shield.stacks.get(stack));
+        let surface_limit = limits::surface(library, &effective, limits);
+        let bondline_limit = stack.and_then(|stack| limits::bondline(library, stack, limits));
+        let structure_limit = stack.and_then(|stack| limits::structure(library, stack, limits));
+        let kelvin = |limit: &Option<NamedLimit>| limit.as_ref().map(|limit| limit.kelvin);
+        result.limit_surface_k = kelvin(&surface_limit);
+        let mut layers = [Layer::default(), Layer::default(), Layer::default()];
+        let [surface, bondline, structure] = &mut layers;
+        for (entry, peaks) in self.by_entry.iter().enumerate() {
+            let Some((peak, counted_k)) = peaks.of(tile) else { continue };
+            if entry == 0 || peak.peak_k > result.surface.temperature_k {
+                result.surface = Peak { temperature_k: peak.peak_k, time_s: peak.time_s, entry };
+                result.regime_at_peak = peak.regime_at_peak;
+                result.sensitive = peak.sensitive;
+            }
+            if peak.heat_load_j_m2 > result.heat_load_j_m2 {
+                (result.heat_load_j_m2, result.capped_share) = (peak.heat_load_j_m2, peak.capped_share);
+            }
+            let shifted_k = peaks.shifted_k.get(tile).map_or(&[][..], Vec::as_slice);
+            surface.meet(result.limit_surface_k, entry, counted_k, || self.counting.shifts_k(peak.peak_k, shifted_k));
+        }
+        let depth = self.depth.get(tile).and_then(Option::as_ref);
+        result.in_depth = match (stack, depth) {
+            (None, _) => InDepth::NoStack,
+            (Some(_), None) => InDepth::Pending,
+            (Some(_), Some(depth)) => depth.failure().map_or(InDepth::Solved, InDepth::Failed),
+        };
+        if let (InDepth::Solved, Some(depth)) = (result.in_depth, depth) {
+            result.limit_bondline_k = kelvin(&bondline_limit);
+            result.limit_structure_k = kelvin(&structure_limit);
+            for (entry, solved) in depth.entries.iter().enumerate() {
+                self.entry(tile, entry, solved, &mut result, bondline, structure);
+            }
+        }
+        let [surface, bondline, structure] = &layers;
+        result.margin_surface_k = surface.margin_k;
+        result.margin_bondline_k = bondline.margin_k;
+        result.margin_structure_k = structure.margin_k;
+        result.counted_surface_k = surface.counted_k;
+        result.layer_entries = [surface.entry, bondline.entry, structure.entry];
+        if result.in_depth == InDepth::Solved {
+            result.counted_bondline_k = Some(bondline.counted_k);
+            result.counted_structure_k = Some(structure.counted_k);
+        }
+        let named = [
+            (GovernedBy::Surface, surface, &surface_limit),
+            (GovernedBy::Bondline, bondline, &bondline_limit),
+            (GovernedBy::Structure, structure, &structure_limit),
+        ];
+        let least = named.iter().filter_map(|(layer, found, limit)| Some((*layer, *found, limit.as_ref()?, found.margin_k?)));
+        let least = least.reduce(|least, other| if other.3 < least.3 { other } else { least });
+        // Where the glue line is not known a good surface says nothing of the tile.
+        let unknown = matches!(result.in_depth, InDepth::Failed(_));
+        if let Some((layer, found, limit, margin)) = least.filter(|least| !unknown || least.3 < 0.0) {
+            result.margin_k = Some(margin);
+            result.governed_by = Some(layer);
+            result.governing_entry = Some(found.entry);
+            result.limiting_layer = limit.owner.clone();
+            result.shifts_k = found.shifts_k.clone();
+            let most = found.shifts_k.iter().enumerate().filter(|(_, shift)| **shift > 0.0);
+            result.term_most = most.reduce(|most, other| if other.1 > most.1 { other } else { most }).map(|(term, _)| term);
+        }
+        let told = [surface_limit, bondline_limit, structure_limit].into_iter().flatten().filter_map(|limit| limit.warning);
+        (result, told.collect())
+    }
+
+    /// One entry of a tile that is solved in depth.
+    fn entry(&self, tile: usize, entry: usize, solved: &EntryDepth, result: &mut TileResult, bondline: &mut Layer, structure: &mut Layer) {
+        let peak = |of: &super::depth::TilePeak| Peak { temperature_k: of.temperature_k, time_s: of.time_s, entry };
+        let higher = |known: &mut Option<Peak>, new: Peak| {
+            if known.is_none_or(|known| new.temperature_k > known.temperature_k) {
+                *known = Some(new);
+            }
+        };
+        let alone = [peak(&solved.bondline), peak(&solved.structure)];
+        let coupled = self.coupled.get(entry).and_then(|tiles| tiles.get(tile).copied().flatten());
+        // The higher of the tile by itself and with its neighbours.
+        let counts = [0, 1].map(|i| {
+            let joined = coupled.map(|coupled| coupled[i]);
+            joined.filter(|joined| joined.temperature_k > alone[i].temperature_k).unwrap_or(alone[i])
+        });
+        higher(&mut result.face, peak(&solved.face));
+        higher(&mut result.bondline, counts[0]);
+        higher(&mut result.bondline_isolated, alone[0]);
+        higher(&mut result.structure, counts[1]);
+        higher(&mut result.structure_isolated, alone[1]);
+        if let Some([_, structure]) = coupled {
+            higher(&mut result.structure_coupled, structure);
+        }
+        result.structure_at_touchdown_k = Some(
+            result.structure_at_touchdown_k.map_or(solved.structure_at_touchdown_k, |known| known.max(solved.structure_at_touchdown_k)),
+        );
+        result.numerical_error_k = result.numerical_error_k.max(solved.numerical_error_k);
+        let shifted = |layer: usize| solved.terms.iter().filter_map(|term| term.get(layer).copied()).collect::<Vec<f64>>();
+        for (layer, limit, kept) in [(1, result.limit_bondline_k, bondline), (2, result.limit_structure_k, structure)] {
+            let (nominal_k, own_k) = (counts[layer - 1].temperature_k, alone[layer - 1].temperature_k);
+            let shifted_k = shifted(layer);
+            let rise = if shifted_k.is_empty() { 0.0 } else { self.counting.rise_k(own_k, &shifted_k) };
+            kept.meet(limit, entry, nominal_k + rise, || self.counting.shifts_k(own_k, &shifted_k));
+        }
+    }
 }
 
 /// The vehicle's findings with the scenario's.
@@ -151,12 +247,32 @@ pub fn findings(shield: &Shield, scenario: &Scenario) -> Result<Vec<Finding>, Er
     problems.or_ok(joined(&shield.findings, &own))
 }
 
-/// The whole shield's results, but for what [`settle`] adds.
+/// The whole shield's results from its surface alone, but for what [`settle`] adds: the estimate, glue line and structure not there yet.
 pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findings: &[Finding]) -> Assessment {
+    assembled(shield, scenario, prepared, findings, None, &[])
+}
+
+/// The whole shield's results with its solution in depth, by tile; `None` is not solved yet, and that tile keeps its surface's margin alone.
+/// What [`settle`] adds is not in it.
+pub fn with_depth(setup: &Setup, findings: &[Finding], depth: &[Option<TileDepth>]) -> Assessment {
+    assembled(setup.shield, setup.scenario, setup.prepared, findings, Some(setup), depth)
+}
+
+fn assembled(
+    shield: &Shield,
+    scenario: &Scenario,
+    prepared: &Prepared,
+    findings: &[Finding],
+    setup: Option<&Setup>,
+    depth: &[Option<TileDepth>],
+) -> Assessment {
     let tiles = shield.tiles.len();
     let scaled = scaled(prepared, &scenario.policy);
-    let by_entry: Vec<Peaks> =
-        (0..prepared.flights.len()).map(|entry| Peaks::new(prepared, &scaled, scenario.policy.combine, entry, 0..tiles)).collect();
+    let counting = Counting::new(&scenario.policy);
+    let by_entry: Vec<Peaks> = (0..prepared.flights.len()).map(|entry| Peaks::new(prepared, &scaled, &counting, entry, 0..tiles)).collect();
+    let whole = depth.len() == tiles && depth.iter().all(Option::is_some);
+    let coupled = setup.filter(|_| whole).map_or(Vec::new(), |setup| coupled::peaks(setup, depth));
+    let bench = Bench { shield, scenario, prepared, counting, by_entry, depth, coupled };
     let rules = &prepared.rules;
     let present = history::present_flight(shield, findings);
     let standings = history::standings(findings, present);
@@ -168,10 +284,12 @@ pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, finding
             }
         }
     }
-    let mut warnings = Vec::new();
+    let mut warnings: Vec<String> = Vec::new();
     let mut results = Vec::with_capacity(tiles);
-    for (tile, found) in found.iter().enumerate() {
-        let (mut result, warning) = tile_result(shield, scenario, prepared, tile, &by_entry);
+    let flags = flags::of_all(shield, prepared);
+    for ((tile, found), flags) in found.iter().enumerate().zip(flags) {
+        let (mut result, told) = bench.tile(tile);
+        result.flags = flags;
         let mut flights: Vec<Option<u32>> = found.iter().map(|(finding, _)| finding.flight.or(present)).collect();
         flights.sort_unstable();
         flights.dedup();
@@ -183,36 +301,66 @@ pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, finding
         if let Some((decided, _)) = found.iter().rev().find(|(finding, standing)| !finding.decision.is_empty() && !standing.closed) {
             result.decision = [&decided.decision, &decided.decided_by, &decided.decided_on, &decided.decision_reason].map(String::clone);
         }
-        if let Some(warning) = warning.filter(|warning| !warnings.contains(warning)) {
-            warnings.push(warning);
+        for warning in told {
+            if !warnings.contains(&warning) {
+                warnings.push(warning);
+            }
         }
         results.push(result);
     }
+    warnings.extend(notes(shield, scenario, &results));
+    warnings.extend(prepared.starts.warnings.iter().cloned());
+    warnings.extend(points::warnings(prepared));
+    let pending = results.iter().filter(|result| result.in_depth == InDepth::Pending).count();
+    let mut models = surface::models(prepared);
+    if pending == 0 && results.iter().any(|result| result.in_depth == InDepth::Solved) {
+        models.extend(super::depth::models());
+    }
+    Assessment { tiles: results, models, not_assessed: not_assessed(pending), warnings, pending }
+}
+
+/// What must be said beside the results.
+fn notes(shield: &Shield, scenario: &Scenario, results: &[TileResult]) -> Vec<String> {
+    let mut warnings = Vec::new();
     let unlimited = results.iter().filter(|result| result.limit_surface_k.is_none()).count();
     if unlimited > 0 {
-        warnings.push(format!("{unlimited} tiles have no surface limit under this policy and so no margin"));
+        warnings.push(format!("{unlimited} tiles have no surface limit under this policy and so no surface margin"));
     }
-    for term in &scenario.policy.terms {
-        if term_factor(term).is_none() {
+    let below = results.iter().filter(|r| r.in_depth == InDepth::Solved && (r.limit_bondline_k.is_none() || r.limit_structure_k.is_none()));
+    let below = below.count();
+    if below > 0 {
+        warnings.push(format!("{below} tiles have no limit of the glue line or the structure under this policy and so no margin there"));
+    }
+    for (end, what) in [
+        (End::Limit, "the structure has not peaked within landing.limit_s"),
+        (End::Failed, "the run through the tile could not be advanced"),
+    ] {
+        let names: Vec<&str> = (shield.tiles.iter().zip(results))
+            .filter(|(_, result)| result.in_depth == InDepth::Failed(end))
+            .map(|(tile, _)| tile.id.as_str())
+            .collect();
+        if !names.is_empty() {
+            let listed = names.iter().take(10).copied().collect::<Vec<_>>().join(", ");
+            let more = if names.len() > 10 { format!(" and {} more", names.len() - 10) } else { String::new() };
+            warnings.push(format!("{} tiles have no answer in depth, {what}: {listed}{more}", names.len()));
+        }
+    }
+    if results.iter().all(|result| matches!(result.in_depth, InDepth::NoStack | InDepth::Pending)) {
+        for term in scenario.policy.terms.iter().filter(|term| term_factor(term).is_none()) {
             warnings.push(format!("the policy's term {:?} does not move a surface in equilibrium and counts 0 K", term.name));
         }
     }
-    if scenario.policy.combine == Combine::Sampled && !scenario.policy.terms.is_empty() {
-        warnings.push("sampled terms are combined as root-sum-square until sampling exists".to_string());
-    }
-    warnings.extend(prepared.starts.warnings.iter().cloned());
-    warnings.extend(points::warnings(prepared));
-    Assessment { tiles: results, models: surface::models(prepared), not_assessed: not_assessed(), warnings }
+    warnings
 }
 
-/// Adds what takes a second look at every tile: the factor on its heating at which a margin is 0, the least over the entries.
+/// Adds what takes a second look at every tile's surface: the factor on its heating at which its margin is 0, the least over the entries.
 ///
 /// The factor is read off the balance at the temperature which, with the terms' rise grown in proportion, just meets the limit;
 /// without terms that is the limit itself and the factor is exact.
 pub fn settle(prepared: &Prepared, assessment: &mut Assessment) {
     let met = |tile: usize, result: &TileResult| {
         let (limit, margin) = (result.limit_surface_k?, result.margin_surface_k?);
-        let entry = result.governing_entry.unwrap_or_default();
+        let entry = result.layer_entries[0];
         let nominal = if result.surface.entry == entry {
             result.surface.temperature_k
         } else {
@@ -229,7 +377,10 @@ pub fn settle(prepared: &Prepared, assessment: &mut Assessment) {
     }
     for ((result, met_k), least) in assessment.tiles.iter_mut().zip(met_k).zip(least) {
         if met_k.is_some() {
-            result.heating_factor_to_limit = least;
+            result.surface_heating_factor = least;
+            // In depth the glue line or the structure may come first (`reach`).
+            let alone = matches!(result.in_depth, InDepth::NoStack | InDepth::Pending);
+            result.heating_factor_to_limit = least.filter(|_| alone);
         }
     }
 }
@@ -237,13 +388,14 @@ pub fn settle(prepared: &Prepared, assessment: &mut Assessment) {
 /// The margin of each of a range of tiles, least over the entries; `None` where a tile has no limit. Any slicing gives the same bytes.
 pub fn margins(shield: &Shield, scenario: &Scenario, prepared: &Prepared, tiles: Range<usize>) -> Vec<Option<f64>> {
     let scaled = scaled(prepared, &scenario.policy);
+    let counting = Counting::new(&scenario.policy);
     let tiles = tiles.start..tiles.end.min(prepared.tiles.len());
     let mut least: Vec<Option<f64>> = vec![None; tiles.len()];
     for entry in 0..prepared.flights.len() {
-        let peaks = Peaks::new(prepared, &scaled, scenario.policy.combine, entry, tiles.clone());
+        let peaks = Peaks::new(prepared, &scaled, &counting, entry, tiles.clone());
         for (index, least) in least.iter_mut().enumerate() {
             let effective = effective(prepared, tiles.start + index);
-            let limit = surface_limit(&shield.library, &effective, scenario.policy.limits);
+            let limit = limits::surface(&shield.library, &effective, scenario.policy.limits);
             if let Some((limit, (_, counted_k))) = limit.zip(peaks.of(index)) {
                 let margin = limit.kelvin - counted_k;
                 *least = Some(least.map_or(margin, |known: f64| known.min(margin)));
@@ -256,11 +408,12 @@ pub fn margins(shield: &Shield, scenario: &Scenario, prepared: &Prepared, tiles:
 /// The smallest margin over `tiles`, which is all that a slider's track asks for; `None` where none has a limit.
 pub fn smallest_margin(shield: &Shield, scenario: &Scenario, prepared: &Prepared, tiles: &[usize]) -> Option<f64> {
     let scaled = scaled(prepared, &scenario.policy);
+    let counting = Counting::new(&scenario.policy);
     let mut smallest: Option<f64> = None;
     for &tile in tiles {
-        let Some(limit) = surface_limit(&shield.library, &effective(prepared, tile), scenario.policy.limits) else { continue };
+        let Some(limit) = limits::surface(&shield.library, &effective(prepared, tile), scenario.policy.limits) else { continue };
         for entry in 0..prepared.flights.len() {
-            let peaks = Peaks::new(prepared, &scaled, scenario.policy.combine, entry, tile..tile + 1);
+            let peaks = Peaks::new(prepared, &scaled, &counting, entry, tile..tile + 1);
             let Some((_, counted_k)) = peaks.of(0) else { continue };
             let margin = limit.kelvin - counted_k;
             smallest = Some(smallest.map_or(margin, |known| known.min(margin)));
@@ -269,6 +422,33 @@ pub fn smallest_margin(shield: &Shield, scenario: &Scenario, prepared: &Prepared
     smallest
 }
 
-fn not_assessed() -> Vec<String> {
-    ["glue line and structure (no transient yet)", "gap filler and seals", "cold limits", "venting and loads"].map(str::to_string).to_vec()
+/// The smallest margin of glue line and structure over `tiles`, solved here with the policy's terms, each with what its neighbours bring as it
+/// is (`brought_k`, by place in `tiles`); `None` where no tile has an answer and a limit.
+pub fn smallest_margin_in_depth(setup: &Setup, tiles: &[usize], brought_k: &[[f64; 2]]) -> Option<f64> {
+    let counting = Counting::new(&setup.scenario.policy);
+    let (library, limits) = (&setup.shield.library, setup.scenario.policy.limits);
+    let mut smallest: Option<f64> = None;
+    for ((tile, solved), brought_k) in tiles.iter().zip(setup.solve(tiles)).zip(brought_k) {
+        let Some(stack) = effective(setup.prepared, *tile).stack.and_then(|stack| setup.shield.stacks.get(stack)) else { continue };
+        let limits_k = [limits::bondline(library, stack, limits), limits::structure(library, stack, limits)];
+        for entry in solved.entries.iter().filter(|entry| !matches!(entry.end, End::Limit | End::Failed)) {
+            for (layer, (limit, peak)) in limits_k.iter().zip([entry.bondline, entry.structure]).enumerate() {
+                let Some(limit) = limit else { continue };
+                let shifted_k: Vec<f64> = entry.terms.iter().filter_map(|term| term.get(1 + layer).copied()).collect();
+                let rise_k = if shifted_k.is_empty() { 0.0 } else { counting.rise_k(peak.temperature_k, &shifted_k) };
+                let margin = limit.kelvin - peak.temperature_k - rise_k - brought_k.get(layer).copied().unwrap_or(0.0);
+                smallest = Some(smallest.map_or(margin, |known| known.min(margin)));
+            }
+        }
+    }
+    smallest
+}
+
+fn not_assessed(pending: usize) -> Vec<String> {
+    let mut list = Vec::new();
+    if pending > 0 {
+        list.push(format!("glue line and structure of {pending} tiles (not solved yet)"));
+    }
+    list.extend(["gap filler and seals", "cold limits", "venting and loads"].map(str::to_string));
+    list
 }

@@ -2,6 +2,7 @@
 
 use super::files::{self, Folder};
 use super::vehicle::read_vehicle;
+use crate::assess::depth::{Setup, Tables};
 use crate::assess::{self, Assessment, Prepared};
 use crate::document::Error;
 use crate::report::work::work_csv;
@@ -71,7 +72,7 @@ pub fn warn(shield: &Shield, assessment: &Assessment) {
 ///
 /// # Errors
 /// `out` is the folder `inputs`.
-fn apart(out: &Path, inputs: Option<&Path>) -> Result<(), Error> {
+pub fn apart(out: &Path, inputs: Option<&Path>) -> Result<(), Error> {
     let Some(inputs) = inputs.map(|path| if path.as_os_str().is_empty() { Path::new(".") } else { path }) else { return Ok(()) };
     match (out.canonicalize(), inputs.canonicalize()) {
         (Ok(a), Ok(b)) if a == b => {
@@ -82,6 +83,7 @@ fn apart(out: &Path, inputs: Option<&Path>) -> Result<(), Error> {
 }
 
 pub fn run(args: Args) -> Result<(), Error> {
+    #[cfg(not(feature = "parquet"))]
     if args.histories {
         return Err(Error::bad(
             "--histories needs a build with the feature \"parquet\", which this one lacks",
@@ -90,6 +92,9 @@ pub fn run(args: Args) -> Result<(), Error> {
     }
     if args.body_points && args.out.is_none() {
         return Err(Error::bad("--body-points without --out has nowhere to write", "--out DIR beside --body-points"));
+    }
+    if args.histories && args.out.is_none() {
+        return Err(Error::bad("--histories has no folder to write to", "--histories together with --out DIR"));
     }
     let mut folder = args.out.as_deref().map(Folder::open).transpose()?;
     if let Some(out) = &args.out {
@@ -102,12 +107,19 @@ pub fn run(args: Args) -> Result<(), Error> {
     let prepared = Prepared::new(&shield, &scenario)?;
     let flown = start.elapsed().as_secs_f64();
     let findings = assess::findings(&shield, &scenario)?;
-    let mut assessment = assess::assess(&shield, &scenario, &prepared, &findings);
+    let tables = Tables::of(&shield.library);
+    let setup = Setup::new(&shield, &scenario, &prepared, &tables)?;
+    let depth = super::depth::solve(&setup);
+    let solved = start.elapsed().as_secs_f64();
+    let mut assessment = assess::with_depth(&setup, &findings, &depth);
     assess::settle(&prepared, &mut assessment);
+    let reach = super::depth::sliced(shield.tiles.len(), |tiles| assess::reach::solve(&setup, &assessment, &depth, tiles));
+    assess::reach::apply(&mut assessment, &reach);
     let assessed = start.elapsed().as_secs_f64();
     let table = tiles::tiles_csv(&shield, &scenario, &assessment);
     let stages =
-        [("vehicle", loaded), ("flight", flown - loaded), ("surface and margins", assessed - flown)].map(|(name, s)| (name.to_string(), s));
+        [("vehicle", loaded), ("flight", flown - loaded), ("in depth", solved - flown), ("surface and margins", assessed - solved)]
+            .map(|(name, s)| (name.to_string(), s));
     let summary = summary::summary(&shield, &scenario, &assessment, &table, &stages);
     match &mut folder {
         Some(folder) => {
@@ -117,6 +129,10 @@ pub fn run(args: Args) -> Result<(), Error> {
             let flown = report::work::flown_json(&shield, &scenario, &prepared).map(|flown| flown.pretty());
             let mut written = vec![("tiles.csv", table.as_bytes()), ("findings.csv", found.as_bytes()), ("work.csv", work.as_bytes())];
             written.extend(flown.as_ref().map(|flown| ("flown.json", flown.as_bytes())));
+            #[cfg(feature = "parquet")]
+            let histories = if args.histories { Some(super::histories::bytes(&setup, &depth)?) } else { None };
+            #[cfg(feature = "parquet")]
+            written.extend(histories.as_ref().map(|histories| ("histories.parquet", histories.as_slice())));
             let summary = summary.pretty();
             written.push(("summary.json", summary.as_bytes()));
             let points = args.body_points.then(|| assess::points::csv(&prepared));

@@ -3,6 +3,8 @@
 //! | file | idea |
 //! | --- | --- |
 //! | `spot`, `fly`, `coupon`, `assess`, `size`, `demo` | one command each: its options and what it does with them |
+//! | `histories` | histories.parquet, with the feature `parquet` |
+//! | `depth` | every tile in depth, on all processors |
 //! | `problem` | what the option parser found, told as every other error |
 //! | `files` | reading inputs, writing results whole or not at all |
 //! | `vehicle` | the files of a vehicle from a folder, a zip or a GLB |
@@ -15,8 +17,11 @@ use std::ffi::OsString;
 pub mod assess;
 pub mod coupon;
 pub mod demo;
+pub mod depth;
 pub mod files;
 pub mod fly;
+#[cfg(feature = "parquet")]
+mod histories;
 mod problem;
 pub mod size;
 pub mod spot;
@@ -45,7 +50,7 @@ enum Command {
     Coupon(coupon::Args),
     /// The whole shield: every tile's temperatures and margins
     Assess(assess::Args),
-    /// The whole shield: the thickness that every tile needs (not available yet)
+    /// The whole shield: the thickness that every tile needs, and its mass
     Size(size::Args),
     /// Write the demonstration vehicle, its scenario and its findings into a folder
     Demo(demo::Args),

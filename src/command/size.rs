@@ -1,8 +1,14 @@
-//! `tileglow size`: the whole shield, the thickness that every tile needs. It has no engine yet and says what is missing.
+//! `tileglow size`: the whole shield, the thickness that every tile needs and what it weighs.
 
-use super::files::Folder;
+use super::assess::{Inputs, apart, inputs, warn};
+use super::files::{self, Folder};
+use crate::assess::depth::{Setup, Tables};
+use crate::assess::{self, Prepared, reach, sizing};
 use crate::document::Error;
-use std::path::PathBuf;
+use crate::report::{size, summary, tiles};
+use crate::shield::findings_csv;
+use std::path::{Path, PathBuf};
+use std::time::Instant;
 
 #[derive(clap::Args)]
 pub struct Args {
@@ -17,12 +23,48 @@ pub struct Args {
     pub out: Option<PathBuf>,
 }
 
+/// Sizes the shield for the scenario's `sizing` and writes tiles.csv with the required thickness, and the summary with area and mass by zone.
+///
+/// # Errors
+/// Bad input of any file; nothing is written then.
 pub fn run(args: Args) -> Result<(), Error> {
-    // Wrong input is told as such all the same.
-    args.out.as_deref().map(Folder::open).transpose()?;
-    super::assess::inputs(args.vehicle.as_deref(), args.scenario.as_deref())?;
-    Err(Error::failed(
-        "\"size\" cannot answer yet: a thickness follows from the glue line's and the structure's temperatures, and the whole-shield \
-         assessment has no transient through the stack so far, only the surface (\"assess\"); one stack at a time is solved by \"coupon\"",
-    ))
+    let mut folder = args.out.as_deref().map(Folder::open).transpose()?;
+    if let Some(out) = &args.out {
+        apart(out, args.vehicle.as_deref())?;
+        apart(out, args.scenario.as_deref().and_then(Path::parent))?;
+    }
+    let start = Instant::now();
+    let Inputs { shield, scenario } = inputs(args.vehicle.as_deref(), args.scenario.as_deref())?;
+    let prepared = Prepared::new(&shield, &scenario)?;
+    let findings = assess::findings(&shield, &scenario)?;
+    let ready = start.elapsed().as_secs_f64();
+    let tables = Tables::of(&shield.library);
+    let setup = Setup::new(&shield, &scenario, &prepared, &tables)?;
+    let depth = super::depth::solve(&setup);
+    let mut assessment = assess::with_depth(&setup, &findings, &depth);
+    assess::settle(&prepared, &mut assessment);
+    let count = shield.tiles.len();
+    let reached = super::depth::sliced(count, |tiles| reach::solve(&setup, &assessment, &depth, tiles));
+    reach::apply(&mut assessment, &reached);
+    let solved = start.elapsed().as_secs_f64();
+    let sized = super::depth::sliced(count, |tiles| sizing::solve(&setup, &assessment, &depth, tiles));
+    assessment.warnings.extend(size::warnings(&shield, &scenario, &sized));
+    let table = tiles::sized_csv(&shield, &scenario, &assessment, &sized);
+    let stages = [("vehicle and flight", ready), ("in depth", solved - ready), ("sizing", start.elapsed().as_secs_f64() - solved)];
+    let stages = stages.map(|(name, s)| (name.to_string(), s));
+    let document =
+        size::with_sizing(summary::summary(&shield, &scenario, &assessment, &table, &stages), &shield, &scenario, &assessment, &sized);
+    match &mut folder {
+        Some(folder) => {
+            let found = findings_csv(&findings, &shield.tiles);
+            folder.write(&[
+                ("tiles.csv", table.as_bytes()),
+                ("findings.csv", found.as_bytes()),
+                ("summary.json", document.pretty().as_bytes()),
+            ])?;
+        }
+        None => files::print(&size::text(&shield, &scenario, &assessment, &sized, &document))?,
+    }
+    warn(&shield, &assessment);
+    Ok(())
 }

@@ -32,6 +32,11 @@ const EMISSIVITY: Range = Range::above_to(0.0, 1.0);
 const FRACTION: Range = Range::between(0.0, 1.0);
 
 impl Library {
+    /// The text of the library that the product starts from.
+    pub fn built_in_text() -> &'static str {
+        BUILT_IN
+    }
+
     /// The library that the product starts from; its sources stand in each property's provenance.
     pub fn built_in() -> Library {
         // The file is part of the program and a test reads it: an error here cannot reach a user.

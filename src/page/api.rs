@@ -24,7 +24,7 @@ fn busy() -> JsValue {
     js_sys::Error::new("the page is in the middle of a change; ask again").into()
 }
 
-/// Resolves after the next frame, in which the picture and the full results stand.
+/// Resolves after the frame in which the picture and the full results, glue line and structure included, stand.
 fn next_frame(handle: &Handle) -> Promise {
     let handle = handle.clone();
     Promise::new(&mut move |resolve: Function, _| handle.after_frame(resolve))
@@ -64,13 +64,9 @@ async fn open(handle: Handle, scenario: JsValue) -> Result<JsValue, JsValue> {
 }
 
 impl Handle {
-    /// Runs `change`, completes the results and waits for the frame that shows them.
+    /// Runs `change` and waits for the frame that shows its full results.
     async fn completed_after(&self, change: impl FnOnce(&mut super::app::App) -> Result<(), Error>) -> Result<JsValue, JsValue> {
-        let done = self.with(|app| {
-            change(app)?;
-            app.settle();
-            Ok::<(), Error>(())
-        });
+        let done = self.with(change);
         match done {
             None => Err(busy()),
             Some(Err(error)) => Err(rejection(&error)),

@@ -4,12 +4,16 @@
 //! move on; a refused input changes nothing; every action ends in at most one frame.
 
 use super::card;
+use super::ground::Test;
 use super::model::{Action, Card, Model, Track};
 use super::panels::Panels;
-use super::shown;
+use super::shown::{self, Looked};
+use super::size::Sizer;
 use super::storage;
-use super::tracks::TrackMaker;
+use super::tracks::{From, TrackMaker};
 use super::view::View;
+use super::work::Work;
+use crate::assess::depth::{History, Setup, Tables};
 use crate::assess::{self, Assessment, Prepared};
 use crate::document::Error;
 use crate::flight::Trajectory;
@@ -27,9 +31,15 @@ const UNDO_STEPS: usize = 200;
 /// The brief's picture, in CSS pixels.
 const PRINTED_PX: [u32; 2] = [720, 350];
 
-/// The full results of one revision.
+/// The results of one revision: the surface at once, glue line and structure tile by tile.
 pub struct Results {
     pub assessment: Rc<Assessment>,
+    /// Every tile is solved in depth with all that the policy asks: the margins stand.
+    pub full: bool,
+    /// And how far each is from its limits.
+    pub complete: bool,
+    /// The answers in depth that are in it.
+    pub answers: u64,
     /// What takes a second look: made when nothing is dragged, or when it is asked for.
     pub settled: Option<Settled>,
 }
@@ -40,25 +50,40 @@ pub struct Settled {
     pub digest: String,
 }
 
+/// A tile's course in depth, by revision, entry and tile.
+pub type Story = ((u64, usize, usize), Option<Rc<History>>);
+
 /// The state behind the page.
 pub struct App {
     pub shield: Rc<Shield>,
     pub scenario: Rc<Scenario>,
-    prepared: Rc<Prepared>,
+    pub(super) prepared: Rc<Prepared>,
+    pub(super) tables: Rc<Tables>,
+    /// The vehicle's files for the workers; none for the demonstration.
+    pub(super) vehicle_files: Rc<Vec<VehicleFile>>,
     flights: Rc<Vec<Trajectory>>,
-    findings: Rc<Vec<Finding>>,
-    revision: u64,
+    pub(super) findings: Rc<Vec<Finding>>,
+    pub(super) revision: u64,
+    pub(super) work: Option<Work>,
+    pub(super) scenario_text: Option<Rc<str>>,
+    /// How long the last remaking of the results took.
+    pub(super) remade_ms: f64,
+    pub(super) story: Option<Story>,
+    pub(super) sizer: Option<Sizer>,
+    pub(super) ground: Option<Test>,
+    /// The page's own thread does the workers' work.
+    pub own_thread: bool,
     pub results: Option<Results>,
     pub demonstration: Rc<Vec<NamedEntry>>,
     undo: Vec<Rc<Scenario>>,
     redo: Vec<Rc<Scenario>>,
-    before_drag: Option<Rc<Scenario>>,
-    picked: Option<usize>,
+    pub(super) before_drag: Option<Rc<Scenario>>,
+    pub(super) picked: Option<usize>,
     /// Nobody has picked yet: the worst tile stands picked as soon as it is known.
     pick_worst: bool,
     hovered: Option<usize>,
     refused: Option<String>,
-    said: Option<String>,
+    pub(super) said: Option<String>,
     /// Digest digits that came with a link, and the revision that it opened to.
     link_digest: Option<(String, u64)>,
     scale: Scale,
@@ -86,12 +111,22 @@ impl App {
         let demonstration = Rc::new(scenario.entries.clone());
         let prepared = Prepared::new(&shield, &scenario)?;
         let findings = assess::findings(&shield, &scenario)?;
+        let tables = Rc::new(Tables::of(&shield.library));
         let mut app = App {
             flights: flights(&prepared),
             findings: Rc::new(findings),
             shield: Rc::new(shield),
             scenario: Rc::new(scenario),
             prepared: Rc::new(prepared),
+            tables,
+            vehicle_files: Rc::default(),
+            work: None,
+            scenario_text: None,
+            remade_ms: 0.0,
+            story: None,
+            own_thread: false,
+            sizer: None,
+            ground: None,
             revision: 1,
             results: None,
             demonstration,
@@ -168,7 +203,7 @@ impl App {
         self.pick_worst = self.picked.is_none();
     }
 
-    fn stage(&mut self, name: &str, seconds: f64) {
+    pub(super) fn stage(&mut self, name: &str, seconds: f64) {
         match self.elapsed_s.iter_mut().find(|(stage, _)| stage == name) {
             Some(stage) => stage.1 = seconds,
             None => self.elapsed_s.push((name.to_string(), seconds)),
@@ -182,6 +217,7 @@ impl App {
             let began = now_ms();
             let mut prepared = (*self.prepared).clone();
             prepared.update(&self.shield, &scenario)?;
+            Setup::new(&self.shield, &scenario, &prepared, &self.tables)?;
             self.findings = Rc::new(assess::findings(&self.shield, &scenario)?);
             if scenario.entries != self.scenario.entries {
                 self.flights = flights(&prepared);
@@ -196,24 +232,25 @@ impl App {
         Ok(())
     }
 
-    /// Makes the results where they are missing.
+    /// Makes the results where they are missing: the surface, and what came in from the depth since.
     pub fn complete(&mut self) {
-        if self.results.is_some() {
-            return;
+        if self.results.is_none() {
+            let began = now_ms();
+            let assessment = assess::assess(&self.shield, &self.scenario, &self.prepared, &self.findings);
+            self.stage("surface and margins", (now_ms() - began) / 1000.0);
+            self.begin_depth(&assessment);
+            self.results = Some(Results { assessment: Rc::new(assessment), settled: None, full: false, complete: false, answers: 0 });
         }
-        let began = now_ms();
-        let assessment = assess::assess(&self.shield, &self.scenario, &self.prepared, &self.findings);
-        self.stage("surface and margins", (now_ms() - began) / 1000.0);
-        self.results = Some(Results { assessment: Rc::new(assessment), settled: None });
+        self.deepen();
     }
 
-    /// Makes the results' table and digest where they are missing.
+    /// Makes the full results, their table and digest where they are missing.
     pub fn settle(&mut self) {
         self.complete();
+        self.finish_depth();
         let began = now_ms();
         let Some(results) = self.results.as_mut().filter(|results| results.settled.is_none()) else { return };
-        let assessment = Rc::make_mut(&mut results.assessment);
-        assess::settle(&self.prepared, assessment);
+        let assessment = &*results.assessment;
         let tiles_csv = tiles::tiles_csv(&self.shield, &self.scenario, assessment);
         let digest = sha256(tiles_csv.as_bytes());
         results.settled = Some(Settled { tiles_csv: Rc::new(tiles_csv), digest });
@@ -345,6 +382,31 @@ impl App {
                     self.refuse("What was open was kept.", &error);
                 }
             }
+            Action::Size => self.begin_sizing(),
+            Action::TakeSizes => {
+                if let Some(scenario) = self.sized_scenario() {
+                    self.act(Action::Change { scenario: Box::new(scenario), done: true });
+                }
+            }
+            Action::Fit(names) => match self.fit_ground(names) {
+                Ok(()) => self.refused = None,
+                Err(error) => self.refuse("The test as it was is kept.", &error),
+            },
+            Action::TakeGround => {
+                if let Err(error) = self.take_ground() {
+                    self.refuse("Nothing was taken over.", &error);
+                }
+            }
+            Action::SaveFitted => match self.ground_materials() {
+                Ok(json) => storage::download("materials.json", &json.pretty()),
+                Err(error) => self.refuse("Nothing was saved.", &error),
+            },
+            Action::SaveGround => {
+                if let Some(json) = self.ground_json() {
+                    storage::download("result.json", &json.pretty());
+                }
+            }
+            Action::Stop(stopped) => self.set_stopped(stopped),
             Action::Dismiss => (self.refused, self.said) = (None, None),
             Action::Print => {
                 self.settle();
@@ -360,6 +422,9 @@ impl App {
 
     /// Opens the files of a vehicle, or one scenario file.
     pub fn open_files(&mut self, files: Vec<VehicleFile>) -> Result<(), Error> {
+        if let Some(done) = self.open_ground(&files) {
+            return done.map(|()| self.refused = None);
+        }
         let scenario_file = files.iter().find(|file| file.name.ends_with(".json") && is_scenario(&file.bytes));
         if let (Some(file), 1) = (scenario_file, files.len()) {
             let text = String::from_utf8_lossy(&file.bytes).into_owned();
@@ -394,12 +459,15 @@ impl App {
         (scenario.view.tile, scenario.view.camera, scenario.view.brush) = (None, None, None);
         let prepared = Prepared::new(&shield, &scenario)?;
         let findings = assess::findings(&shield, &scenario)?;
+        let tables = Tables::of(&shield.library);
+        Setup::new(&shield, &scenario, &prepared, &tables)?;
         // Nothing failed: from here on everything is replaced at once.
         self.stage("vehicle", (now_ms() - began) / 1000.0);
         self.shield = Rc::new(shield);
         self.scenario = Rc::new(scenario);
         (self.flights, self.findings) = (flights(&prepared), Rc::new(findings));
         self.prepared = Rc::new(prepared);
+        (self.tables, self.vehicle_files) = (Rc::new(tables), Rc::new(vehicle_files));
         self.revision += 1;
         (self.results, self.track_maker, self.refused, self.before_drag) = (None, None, None, None);
         self.undo.clear();
@@ -412,6 +480,7 @@ impl App {
 
     /// Replaces the scenario, its view included.
     pub fn open_scenario(&mut self, scenario: Scenario) -> Result<(), Error> {
+        self.before_drag = None;
         let before = self.scenario.clone();
         let named_else = scenario.vehicle_digest.as_ref().is_some_and(|digest| *digest != self.shield.digest);
         self.take(scenario)?;
@@ -484,7 +553,7 @@ impl App {
 
     /// Whether a frame showed results whose table and digest are still to be made; never while something is dragged.
     pub fn owes_settling(&self) -> bool {
-        self.before_drag.is_none() && self.settled().is_none()
+        self.before_drag.is_none() && self.is_complete() && self.settled().is_none()
     }
 
     /// Recomputes what the frame needs and draws it. Table and digest are not waited for: they come right after, and with them
@@ -496,11 +565,16 @@ impl App {
         self.complete();
         if self.pick_worst {
             self.picked = self.results.as_ref().and_then(|results| summary::limiting(&results.assessment).first().copied());
-            self.pick_worst = false;
+            self.pick_worst = !self.is_full();
         }
-        let results = self.results.as_ref().map(|results| &*results.assessment);
-        let shown = shown::shown(&self.shield, &self.scenario, &self.prepared, results, entry, &mut self.scale, dragging);
-        let card: Option<Rc<Card>> = self.picked.map(|tile| Rc::new(card::card(&self.shield, &self.prepared, entry, tile)));
+        // While it is dragged a tile's story in depth waits: it is the page's own thread that would make it.
+        let history = if dragging { None } else { self.history(entry) };
+        let estimates = self.estimates();
+        let depth_at = self.scenario.view.time_s.and_then(|time_s| self.depth_at(entry, time_s));
+        let results = self.results.as_ref().map(|results| results.assessment.clone());
+        let looked = Looked { results: results.as_deref(), entry, dotted: estimates, depth_at, dragging };
+        let shown = shown::shown(&self.shield, &self.scenario, &self.prepared, looked, &mut self.scale);
+        let card: Option<Rc<Card>> = self.picked.map(|tile| Rc::new(card::card(&self.shield, &self.prepared, entry, tile, history)));
         let digest = self.settled().map(|settled| settled.digest[..16].to_string());
         let link_digest = self.link_digest.as_ref().filter(|(_, revision)| *revision == self.revision).map(|(sent, _)| sent.clone());
         let link_agrees = link_digest.as_ref().zip(digest.as_ref()).map(|(sent, digest)| sent == digest);
@@ -513,6 +587,12 @@ impl App {
             entry,
             time_s: self.scenario.view.time_s,
             results: self.results.as_ref().map(|results| results.assessment.clone()),
+            edition: self.results.as_ref().map_or(0, |known| 1 + 4 * known.answers + 2 * u64::from(known.full) + u64::from(known.complete)),
+            full: self.is_full(),
+            progress: self.progress(),
+            sized: self.sized(),
+            ground: self.ground(),
+            own_thread: self.own_thread,
             picked: self.picked,
             hovered: self.hovered,
             shown: Rc::new(shown),
@@ -542,16 +622,21 @@ impl App {
 
     /// Whether tracks of the present inputs are still to be made.
     pub fn has_idle_work(&self) -> bool {
-        self.results.is_some() && self.tracked != Some((self.revision, self.picked))
+        self.sizes() || self.is_complete() && self.tracked != Some((self.revision, self.picked))
     }
 
     /// One slice of idle work; true when it was the last.
     pub fn idle(&mut self) -> bool {
+        if self.sizes() {
+            return self.size_slice();
+        }
         let entry = self.entry();
+        let Some(results) = &self.results else { return true };
         let maker = self.track_maker.get_or_insert_with(|| {
             let subject = Subject { shield: &self.shield, scenario: &self.scenario, entry, picked: self.picked };
             let same_revision = self.tracked.is_some_and(|(revision, _)| revision == self.revision);
-            TrackMaker::new(self.revision, subject, &self.scenario, &self.prepared, same_revision)
+            let (scenario, prepared, tables) = (&self.scenario, &self.prepared, &self.tables);
+            TrackMaker::new(self.revision, subject, From { scenario, prepared, results: &results.assessment, tables }, same_revision)
         });
         let finished = maker.step(&self.shield);
         if finished {

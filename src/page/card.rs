@@ -1,14 +1,16 @@
 //! The picked tile's story over the entry shown, with the source of every number.
 
 use super::model::Card;
+use crate::assess::depth::History;
 use crate::assess::{Prepared, points, surface};
 use crate::document::Curve;
 use crate::heating::Regime;
 use crate::material::{Library, Provenance};
 use crate::shield::Shield;
+use std::rc::Rc;
 
 /// The card of one tile.
-pub fn card(shield: &Shield, prepared: &Prepared, entry: usize, tile: usize) -> Card {
+pub fn card(shield: &Shield, prepared: &Prepared, entry: usize, tile: usize, depth: Option<Rc<History>>) -> Card {
     let history = surface::history(prepared, entry, tile);
     // The factor is the heating over what the reference sphere's coefficient gives at this recovery enthalpy.
     let factor = |row: usize, cold_wall_w_m2: f64, recovery_j_kg: f64| {
@@ -32,6 +34,7 @@ pub fn card(shield: &Shield, prepared: &Prepared, entry: usize, tile: usize) -> 
             })
             .collect(),
         pressure_pa: history.iter().map(|row| row.pressure_pa).collect(),
+        history: depth,
         sources: sources(shield, prepared, tile),
     }
 }
@@ -85,4 +88,15 @@ fn of_material(library: &Library, index: usize) -> Vec<(String, String, String)>
         .iter()
         .map(|(key, provenance)| (format!("{} {}", material.id.to_uppercase(), key.replace('_', " ")), value(key), source(provenance)))
         .collect()
+}
+
+/// A value of a story at a moment, linear between its samples.
+pub fn between(at: &[f64], values: &[f64], x: f64) -> f64 {
+    let next = at.partition_point(|at| *at < x).min(at.len().saturating_sub(1));
+    let before = next.saturating_sub(1);
+    match (at.get(before), at.get(next), values.get(before), values.get(next)) {
+        (Some(a), Some(b), Some(y), Some(z)) if b > a => y + (z - y) * ((x - a) / (b - a)).clamp(0.0, 1.0),
+        (_, _, _, Some(z)) => *z,
+        _ => f64::NAN,
+    }
 }

@@ -1,9 +1,12 @@
 //! The app as everything outside holds it: a queue of actions, one frame for all of them, idle work in slices.
 
 use super::app::{App, now_ms};
+use super::deep::Job;
 use super::model::Action;
+use super::work::{Round, Slice};
+use super::workers::Pool;
 use js_sys::Function;
-use std::cell::RefCell;
+use std::cell::{Cell, RefCell};
 use std::collections::VecDeque;
 use std::rc::Rc;
 use wasm_bindgen::prelude::*;
@@ -19,7 +22,16 @@ pub struct Handle {
     frame_asked: Rc<RefCell<bool>>,
     last_action_ms: Rc<RefCell<f64>>,
     waiting: Rc<RefCell<Vec<Function>>>,
+    pool: Pool,
+    /// A frame that shows new answers in depth is on its way; so is a slice of the page's own.
+    owed: Rc<Cell<bool>>,
+    own_owed: Rc<Cell<bool>>,
 }
+
+/// Answers in depth are shown at most this often, ms, and never for more than a third of the time.
+const SHOW_MS: f64 = 60.0;
+/// The page's own thread works for so long at once, ms.
+const OWN_MS: f64 = 8.0;
 
 impl Handle {
     pub fn new(app: App) -> Handle {
@@ -29,6 +41,9 @@ impl Handle {
             frame_asked: Rc::new(RefCell::new(false)),
             last_action_ms: Rc::new(RefCell::new(0.0)),
             waiting: Rc::new(RefCell::new(Vec::new())),
+            pool: Pool::default(),
+            owed: Rc::default(),
+            own_owed: Rc::default(),
         }
     }
 
@@ -99,10 +114,11 @@ impl Handle {
 
     fn frame(&self) {
         *self.frame_asked.borrow_mut() = false;
-        let mut owes = false;
+        let (mut owes, mut settled) = (false, false);
         if let Ok(mut app) = self.app.try_borrow_mut() {
+            app.own_thread = self.pool.on_own_thread();
             app.frame();
-            owes = app.owes_settling();
+            (owes, settled) = (app.owes_settling(), app.settled().is_some());
         }
         if !self.queue.borrow().is_empty() {
             self.pump();
@@ -110,10 +126,74 @@ impl Handle {
         if owes {
             return self.ask_settling();
         }
+        if !settled {
+            self.pool.feed(self);
+            return self.show_later();
+        }
         for resolve in self.waiting.borrow_mut().drain(..) {
             let _ = resolve.call0(&JsValue::UNDEFINED);
         }
         self.ask_idle(IDLE_MS);
+    }
+
+    pub fn has_slices(&self) -> bool {
+        self.app.try_borrow().is_ok_and(|app| app.has_slices())
+    }
+
+    pub fn round(&self) -> Round {
+        self.app.try_borrow().map_or(Round::Full, |app| app.round())
+    }
+
+    /// Hands a slice of the worst tiles to `send`; `None` where nothing waits.
+    pub fn next_slice(&self, most: usize, send: impl FnOnce(Job) -> Result<(), JsValue>) -> Option<Result<(), JsValue>> {
+        self.app.try_borrow_mut().ok()?.next_slice(most, send)
+    }
+
+    pub fn give_back(&self, slice: &Slice) {
+        if let Ok(mut app) = self.app.try_borrow_mut() {
+            app.give_back(slice);
+        }
+    }
+
+    /// A worker brought a slice home.
+    pub fn solved(&self, slice: &Slice, numbers: &[f64]) {
+        if let Ok(mut app) = self.app.try_borrow_mut() {
+            app.take_numbers(slice, numbers);
+        }
+        self.show_later();
+    }
+
+    /// A slice on the page's own thread, in the next task.
+    pub fn ask_own_slice(&self) {
+        if self.own_owed.replace(true) {
+            return;
+        }
+        let handle = self.clone();
+        gloo_timers::callback::Timeout::new(0, move || {
+            handle.own_owed.set(false);
+            if let Ok(mut app) = handle.app.try_borrow_mut() {
+                app.solve_for(OWN_MS);
+            }
+            handle.show_later();
+            handle.pool.feed(&handle);
+        })
+        .forget();
+    }
+
+    /// A frame that shows what came in from the depth, at once when that is all, else after a while.
+    fn show_later(&self) {
+        let Ok(app) = self.app.try_borrow() else { return };
+        let Some(after_ms) = app.shows_after_ms(SHOW_MS) else { return };
+        drop(app);
+        if self.owed.replace(true) {
+            return;
+        }
+        let handle = self.clone();
+        gloo_timers::callback::Timeout::new(after_ms, move || {
+            handle.owed.set(false);
+            handle.ask_frame();
+        })
+        .forget();
     }
 
     /// Table and digest in the next task, once the picture is out, and the frame that shows them.

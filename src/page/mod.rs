@@ -6,6 +6,10 @@
 //! | `app` | the one owner of state: takes actions, recomputes, asks view and panels to draw |
 //! | `handle` | the app as everything outside holds it: a queue of actions, frames, idle work |
 //! | `shown` | which value colours each tile, and on which scale |
+//! | `work`, `deep` | what is still to be solved in depth; the app's half of it |
+//! | `workers`, `solver` | the workers; what one of them solves |
+//! | `size` | the app's half of sizing |
+//! | `ground` | the app's half of ground tests |
 //! | `card` | the picked tile's story, with its sources |
 //! | `tracks` | the smallest margin over each input's range, made when idle |
 //! | `api` | `window.tileglow` |
@@ -16,13 +20,19 @@
 mod api;
 mod app;
 mod card;
+mod deep;
+mod ground;
 mod handle;
 pub mod model;
 pub mod panels;
 mod shown;
+mod size;
+pub mod solver;
 mod storage;
 mod tracks;
 pub mod view;
+pub mod work;
+mod workers;
 
 use app::App;
 use handle::Handle;
@@ -35,6 +45,10 @@ use wasm_bindgen::prelude::*;
 
 /// Opens the page in the document that loaded the engine; called once, when the wasm has been instantiated.
 pub fn open() {
+    // A worker runs the same engine and has no window: it waits for its messages (www/worker.js).
+    if web_sys::window().is_none() {
+        return;
+    }
     console_error_panic_hook::set_once();
     if let Err(error) = build() {
         web_sys::console::error_1(&error);

@@ -4,10 +4,13 @@
 //! Every number in a model belongs to the model's revision; nothing older is ever put into one.
 
 use crate::assess::Assessment;
+use crate::assess::depth::History;
+use crate::assess::sizing::Sizing;
 use crate::flight::Trajectory;
 pub use crate::report::ramp::{Scale, ScaleKind};
 use crate::scenario::{Colour, Scenario, UnitSystem};
 use crate::shield::{Finding, Shield};
+use crate::tile::coupon::Outcome;
 use std::rc::Rc;
 
 /// What the page shows. Rebuilt by `app` for every frame in which something changed.
@@ -25,8 +28,20 @@ pub struct Model {
     pub entry: usize,
     /// The moment shown; `None` is the peak of the flight.
     pub time_s: Option<f64>,
-    /// The full results of this revision, `None` until they stand.
+    /// The results of this revision, `None` until its surface stands; glue line and structure come tile by tile.
     pub results: Option<Rc<Assessment>>,
+    /// Rises within a revision whenever the results do; 0 without any.
+    pub edition: u64,
+    /// Nothing in the results is an estimate.
+    pub full: bool,
+    /// How far the work in depth is; `None` when there is none left.
+    pub progress: Option<Progress>,
+    /// The thickness that each tile needs, as far as it is worked out; `None` until it was asked for.
+    pub sized: Option<Sized>,
+    /// The ground test that is open.
+    pub ground: Option<Rc<Ground>>,
+    /// The page's own thread does the work in depth: no worker could be started.
+    pub own_thread: bool,
     pub picked: Option<usize>,
     pub hovered: Option<usize>,
     pub shown: Rc<Shown>,
@@ -62,9 +77,44 @@ pub struct Shown {
     pub hidden: Vec<bool>,
     /// Border of the body points' cover: a covered tile and the neighbour beyond.
     pub border: Vec<(usize, usize)>,
-    /// Not yet full: dotted.
+    /// Some tile's number is an estimate.
     pub estimate: bool,
+    /// Not yet full, by tile: dotted.
+    pub dotted: Vec<bool>,
     pub scale: Scale,
+}
+
+/// A coupon's test: computed, compared, fitted.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Ground {
+    /// Rises with every solution.
+    pub turn: u64,
+    pub outcome: Outcome,
+    /// Curves to draw, by probe, of the case as fitted.
+    pub times_s: Vec<f64>,
+    pub curves_k: Vec<Vec<f64>>,
+    /// Scales that can be fitted, and those that are.
+    pub names: Vec<String>,
+    pub fitted: Vec<String>,
+    pub file: String,
+}
+
+/// Thicknesses of the first of all tiles.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Sized {
+    pub rows: Rc<Vec<Sizing>>,
+    pub total: usize,
+}
+
+/// How far the work in depth of the present inputs is.
+#[derive(Clone, Copy, Debug, PartialEq)]
+pub struct Progress {
+    pub done: usize,
+    pub total: usize,
+    pub round: super::work::Round,
+    /// Since the work began.
+    pub seconds: f64,
+    pub stopped: bool,
 }
 
 /// The picked tile's story over the entry shown, a value a flight sample used by the engine.
@@ -81,6 +131,8 @@ pub struct Card {
     pub regime: Vec<u8>,
     /// Surface pressure.
     pub pressure_pa: Vec<f64>,
+    /// In depth, with descent and soak-back; `None` for a tile without a stack, and while a slider is held.
+    pub history: Option<Rc<History>>,
     /// Where each property of this tile's chain comes from, as lines to show: property, value text, source.
     pub sources: Vec<(String, String, String)>,
 }
@@ -129,6 +181,16 @@ pub enum Action {
     /// The demonstration again.
     Demonstration,
     Dismiss,
+    /// Works out the thickness that every tile needs; takes all of them into the scenario.
+    Size,
+    TakeSizes,
+    /// Fits these scales of the ground test; takes the fitted material over; saves it, and the result.
+    Fit(Vec<String>),
+    TakeGround,
+    SaveFitted,
+    SaveGround,
+    /// Stops the work in depth, or goes on with it.
+    Stop(bool),
     Print,
     /// A named view: `belly`, `left`, `right`, `top`, `tail`, `nose`, `default`.
     Turn(&'static str),

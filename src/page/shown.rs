@@ -10,34 +10,51 @@ use crate::shield::Shield;
 /// Values that the ends of a temperature scale are rounded to.
 const ROUND_K: f64 = 200.0;
 
-/// The values for the present colour: at `view.time_s` of `entry`, or at the peak of the flight.
+/// What a frame looks at.
+pub struct Looked<'a> {
+    pub results: Option<&'a Assessment>,
+    pub entry: usize,
+    /// Estimates, by tile.
+    pub dotted: Vec<bool>,
+    /// Every tile's glue line and structure at the moment shown.
+    pub depth_at: Option<[Vec<f64>; 2]>,
+    pub dragging: bool,
+}
+
+/// The values for the present colour: at `view.time_s` of the entry, or at the peak of the flight.
 ///
-/// `scale` is the one of the frame before; its ends are kept while `dragging`.
-pub fn shown(
-    shield: &Shield,
-    scenario: &Scenario,
-    prepared: &Prepared,
-    results: Option<&Assessment>,
-    entry: usize,
-    scale: &mut Scale,
-    dragging: bool,
-) -> Shown {
+/// `scale` is the one of the frame before; its ends are kept while something is dragged.
+pub fn shown(shield: &Shield, scenario: &Scenario, prepared: &Prepared, looked: Looked, scale: &mut Scale) -> Shown {
+    let Looked { results, entry, dotted, depth_at, dragging } = looked;
     let view = &scenario.view;
     let moment = view.time_s.map(|time_s| surface::moment(prepared, entry, time_s));
     let tiles = shield.tiles.len();
     let result = |tile: usize| results.and_then(|results| results.tiles.get(tile));
+    // Past the last row of the flight nothing is known of the face over all tiles; the structure is, to the end of its soak-back.
+    let flown = prepared.flights.get(entry).and_then(|flight| flight.streams.last()).map_or(0.0, |stream| stream.time_s);
+    let after = view.time_s.is_some_and(|time_s| time_s > flown + 0.5);
+    let deep_k = |layer: usize, tile: usize| depth_at.as_ref().and_then(|layers| layers.get(layer)?.get(tile)).copied().unwrap_or(f64::NAN);
     let surface_k = |tile: usize| match &moment {
+        Some(_) if after => f64::NAN,
         Some(moment) => moment.get(tile).map_or(f64::NAN, |moment| moment.surface_k),
         None => result(tile).map_or(f64::NAN, |result| result.surface.temperature_k),
     };
     let margin_k = |tile: usize| match &moment {
         // At a moment the margin is what is left at that moment, without the policy's terms.
-        Some(_) => result(tile).and_then(|result| result.limit_surface_k).map_or(f64::NAN, |limit| limit - surface_k(tile)),
+        Some(_) => result(tile).map_or(f64::NAN, |result| {
+            let left = |limit: Option<f64>, kelvin: f64| limit.map_or(f64::NAN, |limit| limit - kelvin);
+            // The least of three; what is not known counts for nothing.
+            left(result.limit_surface_k, surface_k(tile))
+                .min(left(result.limit_bondline_k, deep_k(0, tile)))
+                .min(left(result.limit_structure_k, deep_k(1, tile)))
+        }),
         None => result(tile).and_then(|result| result.margin_k).unwrap_or(f64::NAN),
     };
     let value = |tile: usize| match view.colour {
         Colour::Margin => margin_k(tile),
         Colour::Surface => surface_k(tile),
+        Colour::Bondline if moment.is_some() => deep_k(0, tile),
+        Colour::Structure if moment.is_some() => deep_k(1, tile),
         Colour::Bondline => result(tile).and_then(|result| result.bondline).map_or(f64::NAN, |peak| peak.temperature_k),
         Colour::Structure => result(tile).and_then(|result| result.structure).map_or(f64::NAN, |peak| peak.temperature_k),
         Colour::Condition => result(tile).map_or(f64::NAN, |result| f64::from(result.condition as u8)),
@@ -73,7 +90,8 @@ pub fn shown(
         short,
         hidden,
         border: points::border(shield, prepared),
-        estimate: results.is_none(),
+        estimate: dotted.contains(&true),
+        dotted,
         scale: scale.clone(),
     }
 }

@@ -24,23 +24,24 @@ pub fn text(shield: &Shield, scenario: &Scenario, assessment: &Assessment, docum
         shield.plain_area_m2
     );
     let verdict = match short {
-        0 => format!("No tile falls short of its surface limit ({}).", summary::policy_words(scenario)),
-        _ => format!("{short} of {tiles} tiles fall short of their surface limit ({}).", summary::policy_words(scenario)),
+        0 => format!("No tile falls short of a limit ({}).", summary::policy_words(scenario)),
+        _ => format!("{short} of {tiles} tiles fall short of a limit ({}).", summary::policy_words(scenario)),
     };
     let _ = writeln!(out, "{verdict}\n");
-    let _ = writeln!(out, "tile      zone                      margin K   peak K   at s   limit K  limited by    entry");
+    let _ = writeln!(out, "tile      zone                      margin K   peak K   at s   limit K  limited by        entry");
     for &tile in order.iter().take(LISTED) {
         let (row, result) = (&shield.tiles[tile], &assessment.tiles[tile]);
         let entry = result.governing_entry.and_then(|entry| scenario.entries.get(entry)).map_or("", |entry| entry.name.as_str());
+        let Some((peak, limit_k)) = result.governing() else { continue };
         let _ = writeln!(
             out,
-            "{:<9} {:<24} {:>9.1} {:>8.1} {:>6.0} {:>9.1}  {:<13} {entry}",
+            "{:<9} {:<24} {:>9.1} {:>8.1} {:>6.0} {:>9.1}  {:<17} {entry}",
             row.id,
             row.zone,
             result.margin_k.unwrap_or(f64::NAN),
-            result.surface.temperature_k,
-            result.surface.time_s,
-            result.limit_surface_k.unwrap_or(f64::NAN),
+            peak.temperature_k,
+            peak.time_s,
+            limit_k,
             format!("{} {}", result.governed_by.map_or("", GovernedBy::word), result.limiting_layer),
         );
     }

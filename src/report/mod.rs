@@ -5,6 +5,7 @@
 //! | `tiles` | tiles.csv |
 //! | `summary` | summary.json |
 //! | `work` | work.csv |
+//! | `size` | what sizing says, by zone |
 //! | `brief` | the readable summary of the command |
 //! | `digest` | SHA-256 of inputs and results |
 //! | `ramp` | value to colour, for legend and shield alike |
@@ -14,10 +15,13 @@
 //! | `reference` | the reference relations side by side, and what is known of their uncertainty |
 //! | `inputs` | the inputs in the order of the physics, and how each changes a scenario |
 //! | `finding_form` | what the inspection's form asks for each kind, and the scenario that its answers make |
+//! | `thickness` | what sizing found: by zone, and taken over into a scenario |
+//! | `calibrated` | a material with the scales of a ground test |
 //! | `course` | the numbers and plans of an entry that an input may change |
 
 pub mod axis;
 pub mod brief;
+pub mod calibrated;
 pub mod course;
 pub mod digest;
 pub mod finding_form;
@@ -25,7 +29,9 @@ pub mod inputs;
 pub mod numbers;
 pub mod ramp;
 pub mod reference;
+pub mod size;
 pub mod summary;
+pub mod thickness;
 pub mod tiles;
 pub mod words;
 pub mod work;

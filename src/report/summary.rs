@@ -1,7 +1,7 @@
 //! summary.json: counts, the limiting tiles, area and mass, digests, models, policy, warnings.
 
 use super::{digest, work};
-use crate::assess::{self, Assessment, Condition, Disposition, GovernedBy, consequence};
+use crate::assess::{self, Assessment, Condition, Disposition, GovernedBy, InDepth, TileResult, consequence};
 use crate::document::Json;
 use crate::scenario::{Combine, Limits, Scenario};
 use crate::shield::Shield;
@@ -50,6 +50,38 @@ pub fn capped_share(shield: &Shield, assessment: &Assessment) -> f64 {
     if all > 0.0 { capped / all } else { 0.0 }
 }
 
+/// What the solution in depth says of the whole shield: counts, what the skin brings from tile to tile, the face against its equilibrium, flags.
+fn in_depth(shield: &Shield, assessment: &Assessment) -> Json {
+    let n = Json::Number;
+    let tiles = &assessment.tiles;
+    let count = |holds: &dyn Fn(&TileResult) -> bool| n(tiles.iter().filter(|tile| holds(tile)).count() as f64);
+    let brought = |tile: &TileResult| tile.brought_k()[1];
+    let raised = tiles.iter().enumerate().map(|(i, tile)| (brought(tile), i));
+    let most = raised.reduce(|most, other| if other.0 > most.0 { other } else { most }).filter(|most| most.0 > 0.0);
+    let below = |tile: &TileResult| tile.face.map(|face| tile.surface.temperature_k - face.temperature_k);
+    let gap = tiles.iter().filter_map(below).fold(0.0, f64::max);
+    Json::object([
+        ("solved", count(&|tile| tile.in_depth == InDepth::Solved)),
+        ("pending", n(assessment.pending as f64)),
+        ("without_stack", count(&|tile| tile.in_depth == InDepth::NoStack)),
+        ("without_answer", count(&|tile| matches!(tile.in_depth, InDepth::Failed(_)))),
+        ("raised_by_neighbours", count(&|tile| brought(tile) >= 1.0)),
+        ("most_raised_k", n(most.map_or(0.0, |most| most.0))),
+        ("most_raised_tile", most.and_then(|most| shield.tiles.get(most.1)).map_or(Json::Null, |tile| Json::text(&tile.id))),
+        ("face_below_equilibrium_at_most_k", n(gap)),
+        (
+            "one_dimensional",
+            Json::object([
+                ("flagged", count(&|tile| tile.flags.any())),
+                ("small", count(&|tile| tile.flags.small)),
+                ("beside_opening", count(&|tile| tile.flags.opening)),
+                ("beside_hot_structure", count(&|tile| tile.flags.hot_structure)),
+                ("beside_thicker", count(&|tile| tile.flags.thicker)),
+            ]),
+        ),
+    ])
+}
+
 /// The summary as JSON. `tiles_csv` is the text whose digest is the results' digest; `elapsed_s` are stages and seconds.
 pub fn summary(shield: &Shield, scenario: &Scenario, assessment: &Assessment, tiles_csv: &str, elapsed_s: &[(String, f64)]) -> Json {
     let n = Json::Number;
@@ -72,6 +104,12 @@ pub fn summary(shield: &Shield, scenario: &Scenario, assessment: &Assessment, ti
             ("governing_entry", entry.map_or(Json::Null, |entry| Json::text(&entry.name))),
             ("peak_surface_k", n(result.surface.temperature_k)),
             ("peak_surface_time_s", n(result.surface.time_s)),
+            ("nominal_k", Json::number_or_null(result.governing_peak().map(|peak| peak.0))),
+            ("counted_k", Json::number_or_null(result.governing_peak().map(|peak| peak.1))),
+            (
+                "largest_term",
+                result.term_most.and_then(|term| scenario.policy.terms.get(term)).map_or(Json::Null, |term| Json::text(&term.name)),
+            ),
         ])
     });
     let sum = |value: &dyn Fn(usize) -> f64| (0..shield.tiles.len()).map(value).fold(0.0, |total, value| total + value);
@@ -98,6 +136,7 @@ pub fn summary(shield: &Shield, scenario: &Scenario, assessment: &Assessment, ti
         ("work", upkeep),
         ("findings", work::findings(shield, &found)),
         ("limiting", Json::List(rows.collect())),
+        ("in_depth", in_depth(shield, assessment)),
         ("area_m2", n(sum(&|i| shield.tiles[i].facet.area_m2))),
         ("plain_area_m2", n(shield.plain_area_m2)),
         ("mass_kg", n(sum(&|i| assessment.tiles[i].mass_kg))),

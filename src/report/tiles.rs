@@ -1,5 +1,7 @@
 //! tiles.csv: a row a tile, in the order of the vehicle's table.
 
+use super::size;
+use crate::assess::sizing::Sizing;
 use crate::assess::{Assessment, Condition, Disposition, GovernedBy, Peak};
 use crate::document::{csv, text};
 use crate::scenario::Scenario;
@@ -121,10 +123,27 @@ impl GovernedBy {
 
 /// The text of tiles.csv.
 pub fn tiles_csv(shield: &Shield, scenario: &Scenario, assessment: &Assessment) -> String {
+    let guarded = COLUMNS.map(|name| TEXT_COLUMNS.contains(&name));
+    csv::write(&COLUMNS, rows(shield, scenario, assessment), &guarded)
+}
+
+/// The text of tiles.csv as `size` writes it; `sized` is by tile.
+pub fn sized_csv(shield: &Shield, scenario: &Scenario, assessment: &Assessment, sized: &[Sizing]) -> String {
+    let columns: Vec<&str> = COLUMNS.into_iter().chain(SIZE_COLUMNS).collect();
+    let guarded: Vec<bool> = columns.iter().map(|name| TEXT_COLUMNS.contains(name)).collect();
+    let rows = rows(shield, scenario, assessment).zip(sized).enumerate().map(|(tile, (mut row, one))| {
+        row.push(text::significant_or_empty(one.required_m.map(|metres| 1000.0 * metres), DIGITS));
+        row.push(text::significant_or_empty(size::added_mass_kg(shield, assessment, tile, one), DIGITS));
+        row
+    });
+    csv::write(&columns, rows, &guarded)
+}
+
+fn rows<'a>(shield: &'a Shield, scenario: &'a Scenario, assessment: &'a Assessment) -> impl Iterator<Item = Vec<String>> + 'a {
     let number = |value: f64| text::significant(value, DIGITS);
     let maybe = |value: Option<f64>| text::significant_or_empty(value, DIGITS);
-    let peak = |peak: Option<Peak>| [maybe(peak.map(|p| p.temperature_k)), maybe(peak.map(|p| p.time_s))];
-    let rows = shield.tiles.iter().zip(&assessment.tiles).map(|(tile, result)| {
+    let peak = move |peak: Option<Peak>| [maybe(peak.map(|p| p.temperature_k)), maybe(peak.map(|p| p.time_s))];
+    shield.tiles.iter().zip(&assessment.tiles).map(move |(tile, result)| {
         let material = |index: usize| shield.library.materials.get(index).map_or(String::new(), |material| material.id.clone());
         let entry = result.governing_entry.and_then(|entry| scenario.entries.get(entry)).map_or(String::new(), |entry| entry.name.clone());
         let effective = &result.effective;
@@ -160,7 +179,5 @@ pub fn tiles_csv(shield: &Shield, scenario: &Scenario, assessment: &Assessment) 
         ]);
         row.extend(result.decision.clone());
         row
-    });
-    let guarded = COLUMNS.map(|name| TEXT_COLUMNS.contains(&name));
-    csv::write(&COLUMNS, rows, &guarded)
+    })
 }

@@ -176,6 +176,27 @@ pub fn verdict(shield: &Shield, results: Option<&Assessment>, units: UnitSystem)
     spans
 }
 
+/// The sentence while glue line and structure are still being solved: what stands already, and that the rest follows.
+pub fn estimate(shield: &Shield, results: &Assessment, units: UnitSystem) -> Vec<Span> {
+    let deep = results.tiles.iter().any(|tile| tile.bondline.is_some());
+    let covered = covered(results);
+    let Some(worst) = smallest(results) else { return verdict(shield, Some(results), units) };
+    let (at, rest) = match (deep, results.pending) {
+        (false, _) => (" at the surface", "The glue line follows.".to_string()),
+        (true, 0) => ("", "The policy\u{2019}s terms follow.".to_string()),
+        (true, pending) => (" so far", format!("The glue line of {} follows.", counted(pending, "tile", "tiles"))),
+    };
+    let mut spans = match covered.short {
+        0 => vec![Span::Text(format!("About all {} tiles hold{at}; the closest is ", count(covered.judged)))],
+        1 => vec![Span::Short("About 1 tile falls short".to_string()), Span::Text(format!("{at}; worst "))],
+        short => vec![Span::Short(format!("About {} tiles fall short", count(short))), Span::Text(format!("{at}; worst "))],
+    };
+    spans.push(Span::Pick { tile: worst, text: shield.tiles.get(worst).map_or(String::new(), |tile| tile.id.clone()) });
+    spans.push(Span::Text(".".to_string()));
+    spans.push(Span::Rest(format!(" {rest}")));
+    spans
+}
+
 /// What the verdict does not cover, as a sentence of its own.
 pub fn left_out(covered: &Covered) -> Option<String> {
     let layers = match (covered.bondline, covered.structure) {

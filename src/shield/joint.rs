@@ -113,6 +113,9 @@ fn around(pieces: &[([i64; 3], Piece)], cell: Range<usize>, smallest_side_m: &[f
 
 /// The stretch on which two pieces of different tiles run along each other within the gap.
 fn side_by_side(p: &Piece, q: &Piece, smallest_side_m: &[f64]) -> Option<Joint> {
+    // The one that stands first in space measures: the same whatever the order of the tiles.
+    let place = |piece: &Piece| [piece.edge.from, piece.edge.to].map(|at| at.to_array());
+    let (p, q) = if place(q) < place(p) { (q, p) } else { (p, q) };
     let (length, along, other) = (p.length_m, p.along, q.along);
     let (p, q) = (&p.edge, &q.edge);
     if p.tile == q.tile {

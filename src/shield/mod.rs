@@ -23,7 +23,7 @@ mod files;
 pub mod findings;
 mod glb;
 pub mod glb_write;
-mod joint;
+pub mod joint;
 mod load;
 mod measured;
 mod mesh;
@@ -183,6 +183,18 @@ pub struct FlightSample {
 }
 
 impl Shield {
+    /// The joints between tiles with their lengths, in rising order of the tiles.
+    pub fn joints(&self) -> Vec<joint::Joint> {
+        let mut edges = Vec::new();
+        for (tile, row) in self.tiles.iter().enumerate() {
+            let outline = &row.outline;
+            let ends = outline.iter().zip(outline.iter().cycle().skip(1));
+            edges.extend(ends.map(|(from, to)| joint::Edge { tile: tile as u32, from: *from, to: *to }));
+        }
+        let sides: Vec<f64> = self.tiles.iter().map(|tile| tile.smallest_side_m).collect();
+        joint::joints(&edges, &sides)
+    }
+
     /// The index of a tile by its id, as written in the table.
     pub fn tile_index(&self, id: &str) -> Option<usize> {
         self.tiles.iter().position(|tile| tile.id == id)

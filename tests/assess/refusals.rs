@@ -178,22 +178,13 @@ fn verif_refused_command_lines() {
         (vec!["demo", &table], vec!["tiles.csv"]),
         (vec!["demo", "a", "b"], vec!["\"b\""]),
         (vec!["size", "--vehicle", &missing], vec!["absent"]),
-        // A build without the feature, as this one is.
-        (vec!["assess", "--histories"], vec!["--histories", "\"parquet\"", "feature"]),
+        // A build without the feature names it; one with it needs a folder.
+        (
+            vec!["assess", "--histories"],
+            if cfg!(feature = "parquet") { vec!["--histories", "--out"] } else { vec!["--histories", "\"parquet\"", "feature"] },
+        ),
     ] {
         refused(&arguments, &parts);
     }
     assert_eq!(names(Path::new(ship)), ["tiles.csv", "vehicle.obj"]);
-}
-
-/// `size` has no engine yet: it says what is missing and fails, rather than answer.
-#[test]
-fn verif_size_says_what_is_missing() {
-    let root = tempfile::tempdir().unwrap();
-    let out = root.path().join("out");
-    let told = tileglow(&["size", "--out", text(&out)]);
-    let message = String::from_utf8(told.stderr).unwrap();
-    assert_eq!((told.status.code(), told.stdout.len()), (Some(1), 0));
-    assert!(message.starts_with("error: ") && message.contains("transient") && message.contains("\"coupon\""), "{message}");
-    assert!(!out.exists());
 }

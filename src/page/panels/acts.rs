@@ -80,6 +80,8 @@ fn clicked(kit: &Kit, parts: &Rc<RefCell<Parts>>, event: &Event) {
             "tab-table" => Pane::Table,
             "tab-findings" => Pane::Findings,
             "tab-work" => Pane::Work,
+            "tab-sizing" => Pane::Sizing,
+            "tab-ground" => Pane::Ground,
             _ => Pane::Shield,
         };
         local(kit, parts, &model, |parts| parts.pane = pane);
@@ -135,6 +137,13 @@ fn acted(kit: &Kit, parts: &Rc<RefCell<Parts>>, model: &Model, element: &Element
             local(kit, parts, model, |parts| parts.open.close(kit));
             kit.send(Action::Demonstration);
         }
+        "size" => kit.send(Action::Size),
+        "take-sizes" => kit.send(Action::TakeSizes),
+        "take-ground" => kit.send(Action::TakeGround),
+        "save-fitted" => kit.send(Action::SaveFitted),
+        "save-ground" => kit.send(Action::SaveGround),
+        "stop" => kit.send(Action::Stop(true)),
+        "go-on" => kit.send(Action::Stop(false)),
         "dismiss" => kit.send(Action::Dismiss),
         "open" => local(kit, parts, model, |parts| parts.open.toggle(kit)),
         "open-files" | "open-folder" => {

@@ -18,7 +18,7 @@ const WIDE: f64 = 820.0;
 pub struct Brief {
     root: Element,
     picture: Element,
-    seen: Memo<(u64, bool, UnitSystem, usize, Option<String>, bool)>,
+    seen: Memo<(u64, u64, UnitSystem, usize, Option<String>, bool)>,
 }
 
 impl Brief {
@@ -34,7 +34,7 @@ impl Brief {
 
     pub fn render(&mut self, kit: &Kit, model: &Model) -> Made<()> {
         let shown = Rc::as_ptr(&model.shown) as usize;
-        let key = (model.revision, model.results.is_some(), model.units, shown, model.digest.clone(), self.picture.has_attribute("src"));
+        let key = (model.revision, model.edition, model.units, shown, model.digest.clone(), self.picture.has_attribute("src"));
         if !self.seen.changed(key) {
             return Ok(());
         }

@@ -1,7 +1,9 @@
 //! The picked tile's story along the chain: what it meets, what reaches it, what its face does, what goes through, what is left.
 
 use super::dom::{Kit, Made, Memo, add, add_all, clear, round, text};
-use crate::assess::{GovernedBy, TileResult};
+use super::through;
+use crate::assess::{GovernedBy, InDepth, Peak, TileResult};
+use crate::page::card::between;
 use crate::page::model::{Card as Story, Model};
 use crate::report::inputs::Step;
 use crate::report::numbers::{NONE, Quantity, count, counted, grouped, with_unit};
@@ -9,13 +11,14 @@ use crate::report::words;
 use crate::scenario::UnitSystem;
 use crate::shield::Tile;
 use std::rc::Rc;
-use web_sys::Element;
+use wasm_bindgen::JsCast;
+use web_sys::{Element, SvgElement};
 
 pub const ADVICE: &str =
     "Advice only: the responsible engineer, licensed where the law asks, local codes and the vehicle’s own certification decide.";
 
 /// Revision, results, picked tile, units, moment, story and entry of what is drawn.
-type Seen = (u64, (bool, bool), Option<usize>, UnitSystem, Option<u64>, usize, usize);
+type Seen = (u64, (u64, bool), Option<usize>, UnitSystem, Option<u64>, usize, usize);
 
 pub struct Card {
     head: Element,
@@ -27,7 +30,10 @@ pub struct Card {
 }
 
 impl Card {
-    pub fn new(head: Element, places: Vec<Element>) -> Self {
+    pub fn new(kit: &Kit, head: Element, places: Vec<Element>) -> Self {
+        if let Some(place) = places.get(3) {
+            through::listen(kit, place);
+        }
         Self { head, places, short: false, seen: Memo::default(), decides: None }
     }
 
@@ -40,7 +46,7 @@ impl Card {
         let story = model.card.as_ref().map_or(0, |card| Rc::as_ptr(card) as usize);
         let key = (
             model.revision,
-            (model.results.is_some(), model.digest.is_some()),
+            (model.edition, model.digest.is_some()),
             model.picked,
             model.units,
             model.time_s.map(f64::to_bits),
@@ -50,6 +56,7 @@ impl Card {
         if !self.seen.changed(key) {
             return Ok(self.decides);
         }
+        let focused = kit.document.active_element().is_some_and(|element| element.id() == "through");
         // What is unfolded stays so through the redraw.
         let open: Vec<bool> = self.places.iter().map(|place| place.query_selector("details[open]").ok().flatten().is_some()).collect();
         clear(&self.head);
@@ -78,7 +85,10 @@ impl Card {
         self.flight(kit, model, result)?;
         self.heating(kit, model, story, result)?;
         self.surface(kit, model, tile, story, result)?;
-        self.stack(kit, model, tile, index)?;
+        self.stack(kit, model, tile, index, story, result)?;
+        if focused && let Some(slider) = kit.document.get_element_by_id("through").and_then(|found| found.dyn_into::<SvgElement>().ok()) {
+            let _ = slider.focus();
+        }
         self.limits(kit, model, tile, story, result)?;
         for (place, open) in self.places.iter().zip(open) {
             if let Some(details) = place.query_selector("details").ok().flatten().filter(|_| open) {
@@ -140,7 +150,10 @@ impl Card {
             kit,
             0,
             if result.is_some() { "What it meets" } else { "The flight" },
-            &format!("at {}", Quantity::Time.text(time_s, units)),
+            &match flight.samples.last().filter(|last| time_s > last.time_s + 0.5) {
+                Some(last) => format!("last row, at {}", Quantity::Time.text(last.time_s, units)),
+                None => format!("at {}", Quantity::Time.text(time_s, units)),
+            },
         )?
         else {
             return Ok(());
@@ -219,10 +232,7 @@ impl Card {
             ));
         }
         if let (Some(story), Some(time_s)) = (story, model.time_s) {
-            rows.push((
-                format!("at {}", Quantity::Time.text(time_s, units)),
-                Quantity::Temperature.text(between(&story.time_s, &story.surface_k, time_s), units),
-            ));
+            rows.push((format!("at {}", Quantity::Time.text(time_s, units)), Quantity::Temperature.text(face_at(story, time_s), units)));
         }
         let kind = words::limits(model.scenario.policy.limits);
         // The layer that the limit belongs to: the lower of coating and tile.
@@ -239,11 +249,39 @@ impl Card {
         self.neighbours(kit, model, place, tile)
     }
 
-    fn stack(&self, kit: &Kit, model: &Model, tile: &Tile, index: usize) -> Made<()> {
+    fn stack(&self, kit: &Kit, model: &Model, tile: &Tile, index: usize, story: Option<&Story>, result: Option<&TileResult>) -> Made<()> {
         let units = model.units;
-        let covered = model.results.as_deref().map(words::covered).unwrap_or_default();
-        let side = if covered.bondline || covered.structure { "" } else { "not assessed yet" };
+        let in_depth = result.map_or(InDepth::Pending, |result| result.in_depth);
+        let side = match in_depth {
+            InDepth::Pending => "not yet",
+            InDepth::NoStack => "nothing under it",
+            InDepth::Failed(_) => "no valid answer",
+            InDepth::Solved => Quantity::Temperature.unit(units),
+        };
         let Some(place) = self.title(kit, 3, "What goes through", side)? else { return Ok(()) };
+        if let (Some(result), Some(history)) = (result, story.and_then(|story| story.history.as_ref())) {
+            through::draw(kit, place, model, result, history)?;
+        }
+        if let Some(result) = result.filter(|_| in_depth == InDepth::Solved) {
+            let mut rows = Vec::new();
+            let shown = |peak: Peak| Quantity::Temperature.text(peak.temperature_k, units);
+            let at = |peak: Peak| Quantity::Time.text(peak.time_s, units);
+            if let Some(peak) = result.bondline {
+                rows.push((format!("glue line, peak at {}", at(peak)), shown(peak)));
+            }
+            match (result.structure_isolated, result.structure_coupled) {
+                (Some(alone), Some(coupled)) => {
+                    rows.push((format!("structure by itself, peak at {}", at(alone)), shown(alone)));
+                    rows.push((format!("structure with its neighbours, at {}", at(coupled)), shown(coupled)));
+                }
+                (Some(alone), None) => rows.push((format!("structure, peak at {}", at(alone)), shown(alone))),
+                _ => {}
+            }
+            if let Some(kelvin) = result.structure_at_touchdown_k {
+                rows.push(("structure at touchdown".to_string(), Quantity::Temperature.text(kelvin, units)));
+            }
+            add(place, &facts(kit, "facts", &rows)?)?;
+        }
         let name = |index: usize| model.shield.library.materials.get(index).map_or("", words::short_name);
         let mut rows = vec![(format!("tile, {}", name(tile.material)), Quantity::Thickness.text(tile.thickness_m, units))];
         match tile.stack.and_then(|stack| model.shield.stacks.get(stack)) {
@@ -257,8 +295,10 @@ impl Card {
         }
         add(place, &facts(kit, "facts tight", &rows)?)?;
         let sides = tile.smallest_side_m / tile.thickness_m.max(1e-6);
-        let start = if side.is_empty() { "One-dimensional; the" } else { "The" };
-        let mut note = format!("{start} smallest side is {} thicknesses.", grouped(sides, 1));
+        let mut note = format!("One-dimensional; the smallest side is {} thicknesses.", grouped(sides, 1));
+        for words in result.map(|result| result.flags.words()).unwrap_or_default() {
+            note.push_str(&format!(" {}.", capital(words)));
+        }
         let found = model.findings.iter().filter(|finding| finding.tile == index || finding.tile_2 == Some(index));
         let kinds: Vec<&str> = found.map(|finding| finding.kind.as_str()).collect();
         if !kinds.is_empty() {
@@ -288,10 +328,12 @@ impl Card {
                     add_all(&bars, &[&kit.said("i", "", "no limit known")?, &kit.said("b", "", NONE)?])?
                 }
                 _ if tile.stack.is_none() => add_all(&bars, &[&kit.said("i", "", "no such layer")?, &kit.said("b", "", NONE)?])?,
-                _ => add_all(&bars, &[&kit.said("i", "", "not assessed yet")?, &kit.said("b", "", NONE)?])?,
+                (Some(_), None, _) => add_all(&bars, &[&kit.said("i", "", "no limit known")?, &kit.said("b", "", NONE)?])?,
+                _ => add_all(&bars, &[&kit.said("i", "", "not yet")?, &kit.said("b", "", NONE)?])?,
             }
         }
         add(place, &bars)?;
+        self.counted(kit, model, place, result)?;
         let mut said = Vec::new();
         if let Some(factor) = result.heating_factor_to_limit {
             said.push(match factor < 1.0 {
@@ -307,6 +349,34 @@ impl Card {
         said.push(ADVICE.to_string());
         add(place, &kit.said("p", "note", &said.join(" "))?)?;
         self.sources(kit, place, tile, story)
+    }
+
+    /// Nominal and with the policy's terms side by side, and the term that matters most.
+    fn counted(&self, kit: &Kit, model: &Model, place: &Element, result: &TileResult) -> Made<()> {
+        let (units, terms) = (model.units, &model.scenario.policy.terms);
+        if terms.is_empty() {
+            return Ok(());
+        }
+        let shown = |kelvin: f64| Quantity::Temperature.text(kelvin, units);
+        let layers = [
+            (GovernedBy::Surface, Some(result.surface), Some(result.counted_surface_k).filter(|kelvin| *kelvin > 0.0)),
+            (GovernedBy::Bondline, result.bondline, result.counted_bondline_k),
+            (GovernedBy::Structure, result.structure, result.counted_structure_k),
+        ];
+        let rows: Vec<(String, String)> = layers
+            .into_iter()
+            .filter_map(|(which, peak, counted_k)| {
+                let (nominal, counted) = (shown(peak?.temperature_k), shown(counted_k?));
+                Some((format!("{}: nominal {nominal}, counted", words::governed(which)), counted))
+            })
+            .collect();
+        add(place, &facts(kit, "facts tight", &rows)?)?;
+        let most = result.term_most.and_then(|most| Some((terms.get(most)?, result.shifts_k.get(most)?)));
+        if let Some((term, shift)) = most {
+            let words = format!("{} matters most: {}.", capital(&term.name.replace('-', " ")), Quantity::Difference.signed(*shift, units));
+            add(place, &kit.said("p", "note", &words)?)?;
+        }
+        Ok(())
     }
 
     /// The tiles that share a joint with it, each with its margin as its title.
@@ -362,6 +432,21 @@ impl Card {
     }
 }
 
+/// The face at a moment: in equilibrium during the flight, in depth after it.
+fn face_at(story: &Story, time_s: f64) -> f64 {
+    let after = story.time_s.last().is_some_and(|last| time_s > last + 0.5);
+    match story.history.as_ref().filter(|_| after) {
+        Some(history) => history.profile_k(time_s).first().copied().unwrap_or(f64::NAN),
+        None if after => f64::NAN,
+        None => between(&story.time_s, &story.surface_k, time_s),
+    }
+}
+
+fn capital(words: &str) -> String {
+    let mut rest = words.chars();
+    rest.next().map_or(String::new(), |first| first.to_uppercase().chain(rest).collect())
+}
+
 fn facts<L: AsRef<str>>(kit: &Kit, class: &str, rows: &[(L, String)]) -> Made {
     let list = kit.html("dl", class)?;
     for (label, value) in rows {
@@ -380,17 +465,6 @@ fn facts<L: AsRef<str>>(kit: &Kit, class: &str, rows: &[(L, String)]) -> Made {
 
 fn highest(values: &[f64]) -> Option<(usize, f64)> {
     values.iter().copied().enumerate().filter(|(_, value)| value.is_finite()).max_by(|a, b| a.1.total_cmp(&b.1).then(b.0.cmp(&a.0)))
-}
-
-/// A value of a story at a moment, linear between its samples.
-fn between(at: &[f64], values: &[f64], x: f64) -> f64 {
-    let next = at.partition_point(|at| *at < x).min(at.len().saturating_sub(1));
-    let before = next.saturating_sub(1);
-    match (at.get(before), at.get(next), values.get(before), values.get(next)) {
-        (Some(a), Some(b), Some(y), Some(z)) if b > a => y + (z - y) * ((x - a) / (b - a)).clamp(0.0, 1.0),
-        (_, _, _, Some(z)) => *z,
-        _ => f64::NAN,
-    }
 }
 
 /// A small curve over the flight, its limit dashed, the moment a line.

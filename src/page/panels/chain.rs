@@ -80,7 +80,7 @@ impl Chain {
             });
             places.push(card);
         }
-        let card = Card::new(right, places);
+        let card = Card::new(kit, right, places);
         Ok(Self { rows, card, inputs: Vec::new(), seen: None, seen_units: Memo::default() })
     }
 

@@ -2,7 +2,8 @@
 
 use super::dom::{Kit, Made, Memo, add, add_all, clear, put, show, text};
 use crate::page::model::Model;
-use crate::report::numbers::{Quantity, counted};
+use crate::page::work::Round;
+use crate::report::numbers::{Quantity, count, counted};
 use crate::report::words::{self, Span};
 use crate::scenario::UnitSystem;
 use web_sys::Element;
@@ -11,6 +12,7 @@ pub struct Head {
     who: Element,
     verdict: Element,
     trust: Element,
+    working: Working,
     undo: Element,
     redo: Element,
     units: Element,
@@ -45,15 +47,19 @@ impl Head {
         put(&verdict, &[("id", "verdict"), ("aria-live", "polite")])?;
         let trust = kit.html("div", "trust")?;
         trust.set_id("trust");
-        add_all(&head, &[&line, &acts, &verdict, &trust])?;
+        let working = Working::new(kit)?;
+        let state = kit.html("div", "state")?;
+        add_all(&state, &[&trust, &working.root])?;
+        add_all(&head, &[&line, &acts, &verdict, &state])?;
         let memo = (Memo::default(), Memo::default(), Memo::default());
-        Ok(Self { who, verdict, trust, undo, redo, units, seen_who: memo.0, seen_verdict: memo.1, seen_trust: memo.2 })
+        Ok(Self { who, verdict, trust, working, undo, redo, units, seen_who: memo.0, seen_verdict: memo.1, seen_trust: memo.2 })
     }
 
     pub fn render(&mut self, kit: &Kit, model: &Model) -> Made<()> {
         self.who(kit, model)?;
         self.verdict(kit, model)?;
         self.trust(kit, model)?;
+        self.working.render(model)?;
         for (button, can) in [(&self.undo, model.can_undo), (&self.redo, model.can_redo)] {
             if button.has_attribute("disabled") == can {
                 button.toggle_attribute_with_force("disabled", !can)?;
@@ -94,7 +100,10 @@ impl Head {
     }
 
     fn verdict(&mut self, kit: &Kit, model: &Model) -> Made<()> {
-        let spans = words::verdict(&model.shield, model.results.as_deref(), model.units);
+        let spans = match &model.results {
+            Some(results) if !model.full => words::estimate(&model.shield, results, model.units),
+            results => words::verdict(&model.shield, results.as_deref(), model.units),
+        };
         let short = spans.iter().any(|span| matches!(span, Span::Short(_)));
         if !self.seen_verdict.changed((spans.clone(), short)) {
             return Ok(());
@@ -140,13 +149,13 @@ impl Head {
     }
 
     fn trust(&mut self, kit: &Kit, model: &Model) -> Made<()> {
-        let full = model.results.is_some() && !model.shown.estimate;
+        let full = model.full;
         let error_k = model
             .results
             .as_ref()
             .map_or(0.0, |results| results.tiles.iter().fold(0.0, |worst: f64, tile| worst.max(tile.numerical_error_k)));
         let error = match error_k {
-            error if error > 0.0 => {
+            error if error > 0.0 && error.is_finite() => {
                 let shown = Quantity::Difference.shown(error, model.units);
                 let unit = Quantity::Difference.unit(model.units);
                 format!(", stated error ≤ {}", crate::report::numbers::with_unit(&format!("{:.1}", (shown * 10.0).ceil() / 10.0), unit))
@@ -161,6 +170,7 @@ impl Head {
             words::policy(&model.scenario.policy).0,
             format!("{} limits", words::limits(model.scenario.policy.limits)),
             "Advice to a qualified engineer".to_string(),
+            if model.own_thread { "solved on the page\u{2019}s own thread: no worker could be started".to_string() } else { String::new() },
             model.digest.as_deref().map_or(String::new(), |digest| format!("digest {}", spaced(digest))),
             match (model.link_agrees, &model.link_digest) {
                 (Some(true), _) => "agrees with the link".to_string(),
@@ -196,6 +206,53 @@ impl Head {
         }
         show(&self.trust, true);
         Ok(())
+    }
+}
+
+/// How far the work in depth is: after half a second a bar and a count, from two seconds on a way to stop it.
+struct Working {
+    root: Element,
+    bar: Element,
+    words: Element,
+    stop: Element,
+    seen: Memo<(usize, Option<Round>, bool, bool, bool)>,
+}
+
+impl Working {
+    fn new(kit: &Kit) -> Made<Self> {
+        let root = kit.html("div", "working")?;
+        put(&root, &[("id", "working"), ("hidden", "")])?;
+        let bar = kit.html("div", "amount")?;
+        put(&bar, &[("role", "progressbar"), ("aria-label", "Tiles solved in depth"), ("aria-valuemin", "0")])?;
+        let words = kit.html("span", "")?;
+        let stop = kit.said("button", "btn", "Stop")?;
+        put(&stop, &[("type", "button"), ("data-act", "stop"), ("hidden", "")])?;
+        add_all(&root, &[&words, &stop, &bar])?;
+        Ok(Self { root, bar, words, stop, seen: Memo::default() })
+    }
+
+    fn render(&mut self, model: &Model) -> Made<()> {
+        let progress = model.progress.filter(|progress| progress.seconds > 0.5 || progress.stopped);
+        let key = progress.map_or((0, None, false, false, false), |p| (p.done, Some(p.round), p.stopped, p.seconds > 2.0, true));
+        if !self.seen.changed(key) {
+            return Ok(());
+        }
+        show(&self.root, progress.is_some());
+        let Some(progress) = progress else { return Ok(()) };
+        let what = match (progress.stopped, progress.round) {
+            (true, _) => "Stopped: ",
+            (_, Round::Full) if !model.scenario.policy.terms.is_empty() => "Counting the uncertainty: ",
+            (_, Round::Nominal | Round::Full) => "Solving in depth: ",
+            (_, Round::Reach) => "How far to each limit: ",
+        };
+        let of = counted(progress.total, "tile", "tiles");
+        self.words.set_text_content(Some(&format!("{what}{} of {of}", count(progress.done))));
+        super::dom::style(&self.bar, "--done", &format!("{:.3}", progress.done as f64 / progress.total.max(1) as f64));
+        put(&self.bar, &[("aria-valuemax", &progress.total.to_string()), ("aria-valuenow", &progress.done.to_string())])?;
+        show(&self.stop, progress.stopped || progress.seconds > 2.0);
+        let (label, act) = if progress.stopped { ("Go on", "go-on") } else { ("Stop", "stop") };
+        self.stop.set_text_content(Some(label));
+        put(&self.stop, &[("data-act", act)])
     }
 }
 

@@ -69,7 +69,7 @@ pub struct Inspection {
     /// What the rules say of each finding of this revision.
     judged: Rc<RefCell<Vec<Judged>>>,
     seen_judged: Memo<u64>,
-    seen_list: Memo<(u64, bool, UnitSystem, Option<usize>, u64)>,
+    seen_list: Memo<(u64, u64, UnitSystem, Option<usize>, u64)>,
     seen_form: Memo<(u64, UnitSystem, u64)>,
 }
 
@@ -223,7 +223,7 @@ impl Inspection {
         if self.seen_judged.changed(model.revision) {
             *self.judged.borrow_mut() = finding_form::judged(&model.shield, &model.scenario, &model.findings);
         }
-        if self.seen_list.changed((model.revision, model.results.is_some(), model.units, picked, turn)) {
+        if self.seen_list.changed((model.revision, model.edition, model.units, picked, turn)) {
             self.list(kit, model)?;
         }
         if self.seen_form.changed((model.revision, model.units, turn)) {

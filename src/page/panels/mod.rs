@@ -9,9 +9,12 @@
 //! | `scale`, `legend`, `brush` | what colours mean, how values spread, the filter |
 //! | `ribbon`, `plan` | the flight and its moment; the plans' points |
 //! | `chain`, `slider`, `card` | inputs and the picked tile, step by step |
+//! | `through` | the picked tile's temperatures over the whole history and through its thickness |
 //! | `table` | all tiles |
 //! | `inspection` | all findings, and the form of one |
 //! | `turnaround` | the work before the next flight |
+//! | `ground` | a ground test against its computed curves, and its fit |
+//! | `sizing` | the thickness that every tile needs |
 //! | `notice`, `open` | what was refused or said; opening and dropping files |
 //! | `brief` | the sheet for print |
 //!
@@ -24,6 +27,7 @@ mod card;
 mod chain;
 mod colour;
 mod dom;
+mod ground;
 mod head;
 mod inspection;
 mod legend;
@@ -33,9 +37,11 @@ mod open;
 mod plan;
 mod ribbon;
 mod scale;
+mod sizing;
 mod slider;
 mod stage;
 mod table;
+mod through;
 mod turnaround;
 
 use crate::page::model::{Action, Model};
@@ -45,12 +51,14 @@ use brief::Brief;
 use chain::Chain;
 use dom::{Kit, Memo, show};
 use gloo_timers::callback::Timeout;
+use ground::Ground;
 use head::Head;
 use inspection::Inspection;
 use notice::Notice;
 use open::Open;
 use ribbon::Ribbon;
 use scale::Scale;
+use sizing::Sizing;
 use stage::Stage;
 use std::cell::RefCell;
 use std::rc::{Rc, Weak};
@@ -72,6 +80,8 @@ enum Pane {
     Table,
     Findings,
     Work,
+    Sizing,
+    Ground,
 }
 
 /// The panels themselves and what is folded or open on them.
@@ -84,12 +94,16 @@ struct Parts {
     table: Table,
     inspection: Inspection,
     turnaround: Turnaround,
+    sizing: Sizing,
+    ground: Ground,
+    /// The ground test that was drawn last: another one comes to the front.
+    seen_ground: u64,
     notice: Notice,
     open: Open,
     brief: Brief,
     /// What stands in the shield's place.
     pane: Pane,
-    seen_body: Memo<(UnitSystem, Colour, bool)>,
+    seen_body: Memo<(UnitSystem, Colour, bool, bool)>,
     /// The brief is drawn when the page has come to rest.
     later: Option<Timeout>,
 }
@@ -121,6 +135,9 @@ impl Panels {
             table: Table::new(&kit, again.clone())?,
             inspection: Inspection::new(&kit, again.clone())?,
             turnaround: Turnaround::new(&kit)?,
+            sizing: Sizing::new(&kit)?,
+            ground: Ground::new(&kit)?,
+            seen_ground: 0,
             notice: Notice::new(&kit)?,
             open: Open::new(&kit)?,
             brief: Brief::new(&kit)?,
@@ -194,6 +211,10 @@ fn redraw(kit: &Kit, parts: &Rc<RefCell<Parts>>, model: &Model) {
 
 impl Parts {
     fn render(&mut self, kit: &Kit, model: &Model) -> Result<(), JsValue> {
+        let turn = model.ground.as_ref().map_or(0, |test| test.turn);
+        if std::mem::replace(&mut self.seen_ground, turn) != turn {
+            self.pane = Pane::Ground;
+        }
         self.head.render(kit, model)?;
         self.stage.render(kit, model, self.pane)?;
         self.scale.render(kit, model)?;
@@ -204,14 +225,17 @@ impl Parts {
             Pane::Table => self.table.render(kit, model)?,
             Pane::Findings => self.inspection.render(kit, model)?,
             Pane::Work => self.turnaround.render(kit, model)?,
+            Pane::Sizing => self.sizing.render(kit, model)?,
+            Pane::Ground => self.ground.render(kit, model)?,
         }
         self.notice.render(kit, model)?;
         self.body(kit, model)
     }
 
     fn body(&mut self, kit: &Kit, model: &Model) -> Result<(), JsValue> {
-        let full = model.results.is_some() && !model.shown.estimate;
-        if !self.seen_body.changed((model.units, model.shown.colour, full)) {
+        // Nothing of this state is still to come: neither a margin nor a cell of the table.
+        let full = model.digest.is_some();
+        if !self.seen_body.changed((model.units, model.shown.colour, model.full, full)) {
             return Ok(());
         }
         let Some(body) = kit.document.body() else { return Ok(()) };
@@ -224,7 +248,11 @@ impl Parts {
             Colour::Regime => "regime",
         };
         let units = if model.units == UnitSystem::Us { "us" } else { "si" };
-        dom::put(&body, &[("data-units", units), ("data-colour", colour), ("data-full", if full { "1" } else { "0" })])
+        let digit = |yes: bool| if yes { "1" } else { "0" };
+        dom::put(
+            &body,
+            &[("data-units", units), ("data-colour", colour), ("data-estimate", digit(!model.full)), ("data-full", digit(full))],
+        )
     }
 
     fn brief_later(&mut self, kit: &Kit, own: &Rc<RefCell<Parts>>) {
@@ -243,6 +271,7 @@ impl Parts {
         self.chain.resized();
         self.table.resized();
         self.inspection.resized();
+        self.sizing.resized();
     }
 }
 

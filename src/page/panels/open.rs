@@ -24,7 +24,7 @@ impl Open {
     pub fn new(kit: &Kit) -> Made<Self> {
         let panel = kit.by_id("openers")?;
         let words = "A vehicle: its folder, a zip of it, or vehicle.glb with tiles.csv (also vehicle.obj, stacks.json, materials.json, findings.csv). Or a \
-                     scenario.json, or a trajectory inside one. Dropping them anywhere on this page does the same. Nothing is sent anywhere.";
+                     scenario.json, or a trajectory inside one. Or a ground test: CASE.json with TRACES.csv. Dropping them anywhere on this page does the same. Nothing is sent anywhere.";
         let input = |folder: bool| -> Made {
             let input = kit.html("input", "vh")?;
             put(&input, &[("type", "file"), ("multiple", ""), ("tabindex", "-1"), ("aria-hidden", "true")])?;

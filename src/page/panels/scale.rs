@@ -160,7 +160,8 @@ impl Scale {
                 if !deep {
                     add(&self.about, &plain("glue line and structure not yet")?)?;
                 }
-                add(&self.about, &self.moment(kit, model, &moment)?)?;
+                let soaked = colour != Colour::Surface && model.time_s.is_none();
+                add(&self.about, &if soaked { plain("peak of flight and soak-back")? } else { self.moment(kit, model, &moment)? })?;
             }
             Colour::Condition => add(&self.about, &plain("as installed and inspected")?)?,
             Colour::Regime => add(&self.about, &self.moment(kit, model, &moment)?)?,

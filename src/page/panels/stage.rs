@@ -14,16 +14,18 @@ const FIRST: usize = 5;
 /// Rows when unfolded; the table has them all.
 const MOST: usize = 40;
 
-/// Revision, results and their digest, picked tile, units, unfolded.
-type SeenRank = (u64, (bool, bool), Option<usize>, UnitSystem, bool);
+/// Revision, edition of the results and whether their digest is there, picked tile, units, unfolded.
+type SeenRank = (u64, (u64, bool), Option<usize>, UnitSystem, bool);
 
 pub struct Stage {
-    tabs: [Element; 5],
+    tabs: [Element; 7],
     shield: Element,
     overlay: Element,
     table: Element,
     inspection: Element,
     work: Element,
+    sizing: Element,
+    ground: Element,
     rank: Element,
     views: Element,
     seen: Element,
@@ -39,6 +41,7 @@ impl Stage {
         let stage = kit.by_id("stage")?;
         let (shield, overlay, table) = (kit.by_id("shield")?, kit.by_id("stage-svg")?, kit.by_id("table")?);
         let (inspection, work) = (kit.by_id("inspection")?, kit.by_id("work")?);
+        let (sizing, ground) = (kit.by_id("sizing")?, kit.by_id("ground")?);
         let top = kit.html("div", "top")?;
         let pick = kit.html("div", "pick")?;
         put(&pick, &[("role", "tablist"), ("aria-label", "What is seen")])?;
@@ -53,6 +56,8 @@ impl Stage {
             tab("tab-table", "Table", "table")?,
             tab("tab-findings", "Findings", "inspection")?,
             tab("tab-work", "Work", "work")?,
+            tab("tab-sizing", "Thickness", "sizing")?,
+            tab("tab-ground", "Ground test", "ground")?,
         ];
         add_all(&pick, &tabs.each_ref())?;
 
@@ -89,6 +94,8 @@ impl Stage {
             table,
             inspection,
             work,
+            sizing,
+            ground,
             rank,
             views,
             seen,
@@ -138,14 +145,22 @@ impl Stage {
         let map = model.scenario.view.map;
         if self.seen_tab.changed((pane, map)) {
             let picture = pane == Pane::Shield;
-            for (tab, on) in
-                self.tabs.iter().zip([picture && !map, picture && map, pane == Pane::Table, pane == Pane::Findings, pane == Pane::Work])
-            {
+            for (tab, on) in self.tabs.iter().zip([
+                picture && !map,
+                picture && map,
+                pane == Pane::Table,
+                pane == Pane::Findings,
+                pane == Pane::Work,
+                pane == Pane::Sizing,
+                pane == Pane::Ground,
+            ]) {
                 put(tab, &[("aria-selected", if on { "true" } else { "false" }), ("tabindex", if on { "0" } else { "-1" })])?;
             }
             show(&self.table, pane == Pane::Table);
             show(&self.inspection, pane == Pane::Findings);
             show(&self.work, pane == Pane::Work);
+            show(&self.sizing, pane == Pane::Sizing);
+            show(&self.ground, pane == Pane::Ground);
             for element in [&self.shield, &self.overlay, &self.rank, &self.views] {
                 element.class_list().toggle_with_force("away", !picture)?;
             }
@@ -166,7 +181,7 @@ impl Stage {
     }
 
     fn rank(&mut self, kit: &Kit, model: &Model) -> Made<()> {
-        let key = (model.revision, (model.results.is_some(), model.digest.is_some()), model.picked, model.units, self.unfolded);
+        let key = (model.revision, (model.edition, model.digest.is_some()), model.picked, model.units, self.unfolded);
         if !self.seen_rank.changed(key) {
             return Ok(());
         }

@@ -67,7 +67,7 @@ struct State {
 }
 
 /// Revision, results and their digest, units, picked tile, first row, rows.
-type Seen = (u64, (bool, bool), UnitSystem, Option<usize>, usize, usize);
+type Seen = (u64, (u64, bool), UnitSystem, Option<usize>, usize, usize);
 
 pub struct Table {
     scroll: Element,
@@ -187,7 +187,7 @@ impl Table {
         let tall = f64::from(self.scroll.client_height()).max(200.0);
         let first = ((top / ROW) as usize).saturating_sub(SPARE);
         let rows = (tall / ROW) as usize + 2 * SPARE;
-        if !self.seen.changed((model.revision, (model.results.is_some(), model.digest.is_some()), model.units, model.picked, first, rows)) {
+        if !self.seen.changed((model.revision, (model.edition, model.digest.is_some()), model.units, model.picked, first, rows)) {
             return Ok(());
         }
         self.sort(model);

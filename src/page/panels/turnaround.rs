@@ -25,7 +25,7 @@ pub struct Turnaround {
     skills: Element,
     body: Element,
     caption: Element,
-    seen: Memo<(u64, bool)>,
+    seen: Memo<(u64, u64)>,
 }
 
 impl Turnaround {
@@ -101,7 +101,7 @@ impl Turnaround {
     }
 
     pub fn render(&mut self, kit: &Kit, model: &Model) -> Made<()> {
-        if !self.seen.changed((model.revision, model.results.is_some())) {
+        if !self.seen.changed((model.revision, model.edition)) {
             return Ok(());
         }
         self.people.set_value(&model.scenario.work.people.to_string());

@@ -137,9 +137,9 @@ impl Painter {
         })
     }
 
-    /// Gives every tile its colour; `dotted` tiles are estimates.
-    pub fn recolour(&mut self, colours: impl Iterator<Item = Swatch>, dotted: bool) {
-        for (place, swatch) in self.numbers.iter_mut().zip(colours) {
+    /// Gives every tile its colour; dotted tiles are estimates.
+    pub fn recolour(&mut self, colours: impl Iterator<Item = (Swatch, bool)>) {
+        for (place, (swatch, dotted)) in self.numbers.iter_mut().zip(colours) {
             *place = number(swatch, dotted);
         }
         self.values.fill(&self.numbers);

@@ -215,7 +215,8 @@ impl State {
         let (Some(shown), Some(painter)) = (&self.shown, &mut self.painter) else { return };
         let colours = shown.scale.swatches(&shown.values, &shown.short);
         let hidden = |i: usize| shown.hidden.get(i).copied().unwrap_or(false);
-        painter.recolour(colours.enumerate().map(|(i, s)| if hidden(i) { Swatch::PLAIN } else { s }), shown.estimate);
+        let dotted = |i: usize| shown.dotted.get(i).copied().unwrap_or(false);
+        painter.recolour(colours.enumerate().map(|(i, s)| (if hidden(i) { Swatch::PLAIN } else { s }, dotted(i))));
     }
 
     fn strike(&mut self) {

@@ -44,12 +44,6 @@ impl Input {
         self.lead = true;
         self
     }
-
-    fn waiting(mut self, note: &str) -> Self {
-        self.live = false;
-        self.note = note.to_string();
-        self
-    }
 }
 
 /// Distinct values in the order of their first appearance.
@@ -239,7 +233,6 @@ fn surface(subject: Subject) -> Vec<Input> {
 }
 
 fn stack(subject: Subject) -> Vec<Input> {
-    const WAITING: &str = "glue line: not yet";
     let row = |id: &str, label: &str, quantity, low, high, source| Row {
         step: Step::Stack,
         id: id.to_string(),
@@ -260,7 +253,7 @@ fn stack(subject: Subject) -> Vec<Input> {
         let label_density = format!("Tile density, {}", tile.id);
         let dense = row("stack.density", &label_density, Quantity::Density, 100.0, 400.0, source(ChangeKey::DensityKgM3));
         for (row, value, lead) in [(thick, thickness, true), (dense, density, false)] {
-            let mut input = number(row, Some(value)).waiting(WAITING);
+            let mut input = number(row, Some(value));
             input.of_tile = true;
             list.push(if lead { input.lead() } else { input });
         }
@@ -270,11 +263,11 @@ fn stack(subject: Subject) -> Vec<Input> {
         Start::Orbit { structure_k, .. } => structure_k,
     };
     let start = row("start.structure_k", "Start, structure", Quantity::Temperature, 230.0, 350.0, "scenario");
-    list.push(number(start, structure).waiting(WAITING).lead());
+    list.push(number(start, structure).lead());
     let air = row("landing.air_k", "Air at landing", Quantity::Temperature, 250.0, 320.0, "scenario");
-    list.push(number(air, Some(subject.scenario.landing.air_k)).waiting(WAITING));
+    list.push(number(air, Some(subject.scenario.landing.air_k)));
     let film = row("landing.h_w_m2k", "Film coefficient after landing", Quantity::Film, 0.0, 20.0, "scenario");
-    list.push(number(film, Some(subject.scenario.landing.h_w_m2k)).waiting(WAITING));
+    list.push(number(film, Some(subject.scenario.landing.h_w_m2k)));
     list
 }
 

@@ -40,15 +40,16 @@ pub fn solve(problems: &[TileProblem], wall: &WallTable) -> Vec<TileResult> {
     solve_traced(problems, wall, &[]).into_iter().map(|(result, _)| result).collect()
 }
 
-/// As [`solve`], each result with the structure's temperature at `times_s` (rising, none below 0), held from the end of the tile's run on.
-pub fn solve_traced(problems: &[TileProblem], wall: &WallTable, times_s: &[f64]) -> Vec<(TileResult, Vec<f64>)> {
+/// As [`solve`], each result with glue line and structure at `times_s` (rising, none below 0), held from the end of the tile's run on.
+pub fn solve_traced(problems: &[TileProblem], wall: &WallTable, times_s: &[f64]) -> Vec<(TileResult, [Vec<f64>; 2])> {
     // A few at a time: the grids of all tiles of a large shield would not fit a processor's memory.
     problems.chunks(CHUNK).flat_map(|chunk| solve_chunk(chunk, wall, times_s)).collect()
 }
 
-fn solve_chunk(problems: &[TileProblem], wall: &WallTable, times_s: &[f64]) -> Vec<(TileResult, Vec<f64>)> {
+fn solve_chunk(problems: &[TileProblem], wall: &WallTable, times_s: &[f64]) -> Vec<(TileResult, [Vec<f64>; 2])> {
     let nothing = TileResult { end: End::Failed, numerical_error_k: f64::INFINITY, ..TileResult::default() };
-    let mut results: Vec<(TileResult, Vec<f64>)> = vec![(nothing, vec![f64::NAN; times_s.len()]); problems.len()];
+    let unknown = || vec![f64::NAN; times_s.len()];
+    let mut results: Vec<(TileResult, [Vec<f64>; 2])> = vec![(nothing, [unknown(), unknown()]); problems.len()];
     let mut open: Vec<usize> = (0..problems.len()).collect();
     for (cells, tolerance_k) in ATTEMPTS {
         let mut pending: Vec<(Vec<u32>, usize, Plan)> = open
@@ -219,8 +220,8 @@ struct Track {
     end: End,
     /// Ends of the coarse steps.
     ends_s: Vec<f64>,
-    /// The structure at the asked times.
-    trace_k: Vec<f64>,
+    /// Glue line and structure at the asked times.
+    trace_k: [Vec<f64>; 2],
     steps: u32,
 }
 
@@ -231,7 +232,7 @@ fn run_group(
     wall: &WallTable,
     times_s: &[f64],
     history: Option<&mut History>,
-) -> [(TileResult, Vec<f64>); LANES] {
+) -> [(TileResult, [Vec<f64>; 2]); LANES] {
     let coarse = march(problems, plans, false, Pace::Own(tolerance_k), wall, &[], None);
     let mut fine = march(problems, plans, true, Pace::Halved(&coarse), wall, times_s, history);
     [0, 1, 2, 3].map(|lane| (combine(&coarse[lane], &fine[lane], problems[lane]), std::mem::take(&mut fine[lane].trace_k)))
@@ -409,13 +410,14 @@ fn march(
                         *peak = TilePeak { temperature_k, time_s: at_s };
                     }
                 }
-                if i == 2 {
-                    while let Some(at_s) = times_s.get(track.trace_k.len()).filter(|at_s| **at_s <= to_s[lane]) {
+                if i > 0 {
+                    let trace_k = &mut track.trace_k[i - 1];
+                    while let Some(at_s) = times_s.get(trace_k.len()).filter(|at_s| **at_s <= to_s[lane]) {
                         let share = ((at_s - time_s[lane]) / h[lane]).clamp(0.0, 1.0);
                         // The cubic through both ends and their slopes.
                         let (rise, a, b) = (to - from, h[lane] * slopes[lane][i], h[lane] * slope);
                         let bend = 3.0 * rise - 2.0 * a - b + (a + b - 2.0 * rise) * share;
-                        track.trace_k.push(from + share * (a + share * bend));
+                        trace_k.push(from + share * (a + share * bend));
                     }
                 }
                 slopes[lane][i] = slope;
@@ -464,7 +466,9 @@ fn march(
                 active[lane] = false;
                 track.end = end;
                 track.end_s = time_s[lane];
-                track.trace_k.resize(times_s.len(), one(marks[2]));
+                for (trace_k, mark) in track.trace_k.iter_mut().zip(&marks[1..]) {
+                    trace_k.resize(times_s.len(), one(*mark));
+                }
                 track.stored = (0..n).map(|i| lanes.heat[i].as_array_ref()[lane] - first_heat[i].as_array_ref()[lane]).sum();
             }
         }

@@ -17,7 +17,7 @@ mod steady;
 mod table;
 
 pub use march::{solve, solve_traced, solve_with_history};
-pub use problem::{End, History, Landing, TileLayer, TilePeak, TileProblem, TileResult};
+pub use problem::{End, Exchange, History, Landing, TileLayer, TilePeak, TileProblem, TileResult};
 pub use table::{MaterialTable, WallTable};
 
 #[cfg(test)]

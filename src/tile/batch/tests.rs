@@ -255,10 +255,12 @@ fn verif_results_do_not_depend_on_order_or_company() {
         let ends: Vec<f64> = history.times_s.iter().copied().chain([1e9]).collect();
         let traced = &solve_traced(&[bench.problem(tile, &layers)], &bench.wall, &ends)[0];
         assert_eq!(traced.0, with_history);
-        let mut want: Vec<f64> = history.profiles_k.iter().map(|profile| profile[history.structure_node]).collect();
-        want.extend(want.last().copied());
-        for (got, want) in traced.1.iter().zip(want) {
-            assert!((got - want).abs() < 1e-9, "{got} {want}");
+        for (trace_k, node) in traced.1.iter().zip([history.bondline_node, history.structure_node]) {
+            let mut want: Vec<f64> = history.profiles_k.iter().map(|profile| profile[node]).collect();
+            want.extend(want.last().copied());
+            for (got, want) in trace_k.iter().zip(want) {
+                assert!((got - want).abs() < 1e-9, "{got} {want}");
+            }
         }
     }
 }

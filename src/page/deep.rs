@@ -1,0 +1,258 @@
+//! The app's half of the in-depth work: begins it with each revision, hands out slices, takes answers, remakes the results.
+
+use super::app::{App, Results, now_ms};
+use super::model::Progress;
+use super::solver;
+use super::work::{Round, Slice, Work};
+use crate::assess::depth::{History, Setup, TileDepth};
+use crate::assess::{self, Assessment, reach};
+use crate::document::Error;
+use crate::shield::VehicleFile;
+use std::rc::Rc;
+use wasm_bindgen::JsValue;
+
+/// What a worker needs for a slice.
+pub struct Job<'a> {
+    pub slice: &'a Slice,
+    /// What the round before found of the slice's tiles, as numbers; empty where the round needs nothing.
+    pub known: &'a [f64],
+    pub vehicle_digest: &'a str,
+    pub vehicle_name: &'a str,
+    /// None for the demonstration, which the engine makes itself.
+    pub vehicle_files: &'a [VehicleFile],
+    pub scenario: &'a str,
+}
+
+impl App {
+    /// Everything that a solution in depth reads.
+    pub(super) fn setup(&self) -> Result<Setup<'_>, Error> {
+        Setup::new(&self.shield, &self.scenario, &self.prepared, &self.tables)
+    }
+
+    /// Begins the work of this revision, worst tiles first by their surface.
+    pub(super) fn begin_depth(&mut self, surface: &Assessment) {
+        let Ok(setup) = self.setup() else { return };
+        let surface_k: Vec<f64> = surface.tiles.iter().map(|tile| tile.surface.temperature_k).collect();
+        let mut order = setup.order(&surface_k);
+        let mut known = vec![false; surface_k.len()];
+        for tile in &order {
+            if let Some(known) = known.get_mut(*tile) {
+                *known = true;
+            }
+        }
+        order.extend((0..surface_k.len()).filter(|tile| !known[*tile] && setup.has_stack(*tile)));
+        let two_rounds = !self.scenario.policy.terms.is_empty();
+        self.work = Some(Work::new(self.revision, surface_k.len(), order, two_rounds, now_ms()));
+        self.scenario_text = None;
+    }
+
+    /// The work of the present revision.
+    fn present(&mut self) -> Option<&mut Work> {
+        let revision = self.revision;
+        self.work.as_mut().filter(|work| work.revision == revision)
+    }
+
+    /// Whether something can be handed out: the last round waits for the results of the one before, and for a slider to be let go.
+    pub fn has_slices(&self) -> bool {
+        self.work.as_ref().is_some_and(|work| work.revision == self.revision && work.has_slices() && self.may(work.round))
+    }
+
+    fn may(&self, round: Round) -> bool {
+        round < Round::Reach || (self.is_full() && self.before_drag.is_none())
+    }
+
+    pub fn round(&self) -> Round {
+        self.work.as_ref().map_or(Round::Full, |work| work.round)
+    }
+
+    /// Takes a slice of the worst tiles and gives it to `send`; `None` where nothing waits.
+    pub fn next_slice(&mut self, most: usize, send: impl FnOnce(Job) -> Result<(), JsValue>) -> Option<Result<(), JsValue>> {
+        if !self.has_slices() {
+            return None;
+        }
+        let slice = self.present()?.slice(most)?;
+        if self.scenario_text.is_none() {
+            self.scenario_text = Some(self.scenario.to_json().compact().into());
+        }
+        let mut known = Vec::new();
+        if let (Round::Reach, Some(results), Some(work)) = (slice.round, &self.results, &self.work) {
+            let (entries, terms) = (self.prepared.flights.len(), self.scenario.policy.terms.len());
+            for tile in &slice.tiles {
+                if let (Some(result), Some(Some(depth))) = (results.assessment.tiles.get(*tile as usize), work.solved.get(*tile as usize)) {
+                    known.extend(solver::known(result, depth, entries, terms));
+                }
+            }
+        }
+        let job = Job {
+            slice: &slice,
+            known: &known,
+            vehicle_digest: &self.shield.digest,
+            vehicle_name: &self.shield.name,
+            vehicle_files: &self.vehicle_files,
+            scenario: self.scenario_text.as_deref().unwrap_or_default(),
+        };
+        let sent = send(job);
+        if sent.is_err() {
+            self.give_back(&slice);
+        }
+        Some(sent)
+    }
+
+    pub fn give_back(&mut self, slice: &Slice) {
+        if let Some(work) = self.present() {
+            work.give_back(slice);
+        }
+    }
+
+    /// Takes a worker's numbers; answers of other inputs are dropped, a slice whose numbers are wrong is solved here.
+    pub fn take_numbers(&mut self, slice: &Slice, numbers: &[f64]) {
+        if self.work.as_ref().is_none_or(|work| work.revision != slice.revision || slice.revision != self.revision) {
+            return;
+        }
+        let (entries, terms) = (self.prepared.flights.len(), self.scenario.policy.terms.len());
+        match solver::answers(slice, numbers, entries, terms) {
+            Some(answers) => {
+                if let Some(work) = self.present() {
+                    work.take(slice, answers);
+                }
+            }
+            None => self.solve_here(slice),
+        }
+    }
+
+    fn solve_here(&mut self, slice: &Slice) {
+        let answers = match (self.setup(), &self.results, &self.work) {
+            (Ok(setup), Some(results), Some(work)) => solver::solve(&setup, slice, &results.assessment, &work.solved),
+            _ => return,
+        };
+        if let Some(work) = self.present() {
+            work.take(slice, answers);
+        }
+    }
+
+    /// Works on the page's own thread for about so long.
+    pub fn solve_for(&mut self, budget_ms: f64) {
+        let began = now_ms();
+        while now_ms() - began < budget_ms && self.has_slices() {
+            let Some(slice) = self.present().and_then(|work| work.slice(super::workers::GROUP)) else { return };
+            self.solve_here(&slice);
+        }
+    }
+
+    /// Solves here and now whatever is missing, for a script that asks for the full results at once.
+    pub(super) fn finish_depth(&mut self) {
+        // The margins, then what is searched from them.
+        for _ in 0..2 {
+            self.deepen();
+            let Some(slice) = self.present().filter(|work| !work.complete()).map(Work::rest) else { break };
+            self.solve_here(&slice);
+        }
+        self.deepen();
+    }
+
+    /// Remakes the results where answers came in since.
+    pub(super) fn deepen(&mut self) {
+        let Some(work) = self.work.as_ref().filter(|work| work.revision == self.revision) else { return };
+        let Some(results) = &self.results else { return };
+        let (stand, complete) = (work.margins_stand(), work.complete());
+        if results.complete || results.full && !complete || !stand && results.answers == work.answers {
+            return;
+        }
+        let began = now_ms();
+        let answers = work.answers;
+        let seconds = (now_ms() - work.began_ms) / 1000.0;
+        if results.full {
+            // Nothing of the margins moves any more: what is added is how far the limits are.
+            let mut assessment = (*results.assessment).clone();
+            reach::apply(&mut assessment, &work.reach);
+            self.results = Some(Results { assessment: Rc::new(assessment), settled: None, full: true, complete, answers });
+            return self.stage("reach", seconds);
+        }
+        let Ok(setup) = self.setup() else { return };
+        let mut assessment = assess::with_depth(&setup, &self.findings, &work.solved);
+        if stand {
+            assess::settle(&self.prepared, &mut assessment);
+        }
+        let assessment = Rc::new(assessment);
+        self.results = Some(Results { assessment: assessment.clone(), settled: None, full: stand, complete: false, answers });
+        self.remade_ms = now_ms() - began;
+        if stand {
+            self.stage("in depth", seconds);
+            let now = now_ms();
+            if let Some(work) = self.present() {
+                work.began_ms = now;
+                work.reorder(|tile| assessment.tiles.get(tile as usize).and_then(|tile| tile.margin_k).unwrap_or(f64::INFINITY));
+            }
+            // A shield without anything in depth has no more to ask.
+            self.deepen();
+        }
+    }
+
+    /// After how long a frame should show what came in, or how far the work is; `None` where nothing changes by itself.
+    pub fn shows_after_ms(&self, least_ms: f64) -> Option<u32> {
+        let work = self.work.as_ref().filter(|work| work.revision == self.revision)?;
+        let results = self.results.as_ref().filter(|results| !results.complete)?;
+        let behind = work.complete() || work.margins_stand() && !results.full;
+        match (behind, work.stopped || !self.may(work.round)) {
+            (true, _) => Some(0),
+            (false, true) => None,
+            (false, false) => Some(least_ms.max(2.0 * self.remade_ms) as u32),
+        }
+    }
+
+    /// Whether the results of the present inputs stand whole.
+    pub fn is_full(&self) -> bool {
+        self.results.as_ref().is_some_and(|results| results.full)
+    }
+
+    /// The table holds every number as well.
+    pub fn is_complete(&self) -> bool {
+        self.results.as_ref().is_some_and(|results| results.complete)
+    }
+
+    /// Tiles whose number is an estimate still.
+    pub(super) fn estimates(&self) -> Vec<bool> {
+        let work = self.work.as_ref().filter(|work| work.revision == self.revision);
+        (0..self.shield.tiles.len()).map(|tile| !work.is_some_and(|work| work.is_full(tile))).collect()
+    }
+
+    /// Every tile's glue line and structure at a moment, NaN where it is not solved; `None` before the work began.
+    pub(super) fn depth_at(&self, entry: usize, time_s: f64) -> Option<[Vec<f64>; 2]> {
+        let work = self.work.as_ref().filter(|work| work.revision == self.revision)?;
+        let setup = self.setup().ok()?;
+        let course_s = setup.course_s(entry);
+        let after_s = time_s - setup.start_s(entry);
+        Some([0, 1].map(|layer: usize| {
+            let at = |tile: &Option<TileDepth>| {
+                let course_k = tile.as_ref()?.entries.get(entry)?.course_k.get(layer)?;
+                Some(super::card::between(course_s, course_k, after_s))
+            };
+            work.solved.iter().map(|tile| at(tile).unwrap_or(f64::NAN)).collect()
+        }))
+    }
+
+    pub(super) fn progress(&self) -> Option<Progress> {
+        let work = self.work.as_ref().filter(|work| work.revision == self.revision && !work.complete())?;
+        let seconds = (now_ms() - work.began_ms) / 1000.0;
+        Some(Progress { done: work.done, total: work.total(), round: work.round, seconds, stopped: work.stopped })
+    }
+
+    /// Stops the work where it is, or goes on with it.
+    pub(super) fn set_stopped(&mut self, stopped: bool) {
+        if let Some(work) = self.present() {
+            work.stopped = stopped;
+            work.began_ms = now_ms();
+        }
+    }
+
+    /// The picked tile's course in depth over the entry shown, kept while neither inputs nor tile change.
+    pub(super) fn history(&mut self, entry: usize) -> Option<Rc<History>> {
+        let tile = self.picked?;
+        let key = (self.revision, entry, tile);
+        if self.story.as_ref().is_none_or(|(known, _)| *known != key) {
+            let made = self.setup().ok().and_then(|setup| setup.history(entry, tile)).map(Rc::new);
+            self.story = Some((key, made));
+        }
+        self.story.as_ref().and_then(|(_, story)| story.clone())
+    }
+}
