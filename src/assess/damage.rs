@@ -5,12 +5,12 @@
 //! are those of the transient, a little below equilibrium. The largest over the entries counts. No finding is credited with cooling its tile.
 
 use super::effects::{Effects, Model, Quantity, Row, model, radius_of};
-use super::prepare::{ORBIT_FLOOR_K, Prepared};
+use super::prepare::Prepared;
 use super::surface;
 use crate::air::Atmosphere;
 use crate::document::{Curve, Error, Table};
 use crate::material::{Back, LimitPolicy};
-use crate::scenario::{Limits, Scenario, Start};
+use crate::scenario::{Limits, Scenario};
 use crate::shield::{Finding, Shield};
 use crate::tile::cavity::{Answer, CavityLayer, CavityProblem, plain, quick, solve};
 use crate::tile::face::{EquilibriumAir, Face, Ground};
@@ -188,13 +188,10 @@ impl<'a> Subject<'a> {
             Back::Convection { h_w_m2k, ambient_k } => Face::Convection { h_w_m2k: h_w_m2k.clone(), ambient_k: ambient_k.clone() },
             Back::Radiation { emissivity, surroundings_k } => Face::Radiation { emissivity: *emissivity, surroundings_k: *surroundings_k },
         };
-        let start_k = match &scenario.start {
-            Start::Temperature { surface_k, structure_k } => (*surface_k, *structure_k),
-            Start::Orbit { structure_k, .. } => (ORBIT_FLOOR_K, structure_k.unwrap_or(ORBIT_FLOOR_K)),
-        };
+        let start_k = prepared.start_of(tile);
         let exposures = (0..prepared.flights.len()).filter_map(|entry| Exposure::of(prepared, scenario, entry, tile)).collect();
         let hottest = |entry| surface::peaks(prepared, entry, tile..tile + 1).first().map_or(0.0, |peak| peak.peak_k);
-        let hottest_k = (0..prepared.flights.len()).map(hottest).fold(ORBIT_FLOOR_K, f64::max);
+        let hottest_k = (0..prepared.flights.len()).map(hottest).fold(start_k.0, f64::max);
         let emissivity = prepared.emissivities.get(effective.emissivity).map_or(0.85, |emissivity| emissivity.value_at(hottest_k));
         Some(Subject {
             shield,

@@ -5,12 +5,12 @@
 //!
 //! A tile's numbers depend on its own inputs alone: any slicing and any order of tiles gives the same bytes.
 
-use super::prepare::{ORBIT_FLOOR_K, Prepared};
+use super::prepare::Prepared;
 use crate::air::Atmosphere;
 use crate::document::Error;
 use crate::heating::local::LANES;
 use crate::material::{Back, Library};
-use crate::scenario::{Scenario, Start, Term};
+use crate::scenario::{Scenario, Term};
 use crate::shield::Shield;
 use crate::tile::batch::{self, Exchange, Landing, MaterialTable, TileLayer, TileProblem, WallTable};
 use crate::tile::face::Face;
@@ -284,14 +284,6 @@ impl<'a> Setup<'a> {
         })
     }
 
-    /// Where face and structure of a tile start, K.
-    pub fn start_of(&self, _tile: usize) -> (f64, f64) {
-        match &self.scenario.start {
-            Start::Temperature { surface_k, structure_k } => (*surface_k, *structure_k),
-            Start::Orbit { structure_k, .. } => (ORBIT_FLOOR_K, structure_k.unwrap_or(ORBIT_FLOOR_K)),
-        }
-    }
-
     /// Times of [`EntryDepth::course_k`] from the entry's first row, s.
     pub fn course_s(&self, entry: usize) -> &[f64] {
         self.courses.get(entry).map_or(&[], |course| course.course_s.as_slice())
@@ -401,7 +393,7 @@ impl<'a> Setup<'a> {
         if layers.is_empty() {
             return None;
         }
-        let (surface_k, structure_k) = self.start_of(case.tile);
+        let (surface_k, structure_k) = self.prepared.start_of(case.tile);
         Some(TileProblem {
             layers,
             tile_layers: 1,
@@ -470,7 +462,7 @@ impl<'a> Setup<'a> {
                 })
                 .sum();
             let own = held(row.material, row.density_kg_m3 * row.thickness_m)?;
-            let rise = surface_k.get(tile)? - self.start_of(tile).1;
+            let rise = surface_k.get(tile)? - self.prepared.start_of(tile).1;
             Some(rise / (row.thickness_m * (under + 0.5 * own)))
         };
         let mut order: Vec<(f64, usize)> =

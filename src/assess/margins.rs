@@ -11,14 +11,15 @@ use super::depth::{End, EntryDepth, Setup, TileDepth};
 use super::effects::Effects;
 use super::kept::Kept;
 use super::limits::{self, NamedLimit};
+use super::points;
 use super::policy::Counting;
-use super::prepare::{self, Prepared};
+use super::prepare::Prepared;
 use super::surface::{self, SurfacePeak};
 use super::work::rates::Rates;
 use super::{Assessment, Effective, GovernedBy, InDepth, Peak, TileResult, coupled, flags, history};
 use crate::document::{Error, Problems};
 use crate::flight::remarks::remarks;
-use crate::scenario::{Policy, Scenario, Start, Term};
+use crate::scenario::{Policy, Scenario, Term};
 use crate::shield::findings::{findings_from_json, joined};
 use crate::shield::{Finding, Shield};
 use std::cell::OnceCell;
@@ -330,8 +331,10 @@ fn assembled(
     for (entry, flight) in scenario.entries.iter().zip(&prepared.flights) {
         warnings.extend(remarks(&entry.course, &flight.trajectory).into_iter().map(|what| format!("entry {:?}: {what}", entry.name)));
     }
+    warnings.extend(prepared.starts.warnings.iter().cloned());
+    warnings.extend(points::warnings(prepared));
     let pending = results.iter().filter(|result| result.in_depth == InDepth::Pending).count();
-    let mut models = surface::models(scenario.heating.choices.reference);
+    let mut models = surface::models(prepared);
     if pending == 0 && results.iter().any(|result| result.in_depth == InDepth::Solved) {
         models.extend(super::depth::models());
     }
@@ -368,9 +371,6 @@ fn notes(shield: &Shield, scenario: &Scenario, results: &[TileResult]) -> Vec<St
         for term in scenario.policy.terms.iter().filter(|term| term_factor(term).is_none()) {
             warnings.push(format!("the policy's term {:?} does not move a surface in equilibrium and counts 0 K", term.name));
         }
-    }
-    if matches!(scenario.start, Start::Orbit { .. }) {
-        warnings.push(format!("the start from orbit has no model yet: every surface starts at {} K", prepare::ORBIT_FLOOR_K));
     }
     warnings
 }

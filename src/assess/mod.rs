@@ -3,7 +3,9 @@
 //! | file | idea |
 //! | --- | --- |
 //! | `controls` | control surfaces: which zones the entries deflect |
+//! | `points` | body points: the vehicle's own table, and the shield's factors written as one |
 //! | `prepare` | what depends on the scenario but not on the tile: flown entries, streams, effective tiles |
+//! | `start` | where each tile stands when the entry starts, from orbit or as given |
 //! | `surface` | the surface of every tile over every entry |
 //! | `kept` | peaks kept from one assessment to the next |
 //! | `sites` | findings that may trip the boundary layer, with their wedges |
@@ -40,12 +42,14 @@ pub mod history;
 mod kept;
 pub mod limits;
 pub mod margins;
+pub mod points;
 pub mod policy;
 pub mod prepare;
 pub mod present;
 pub mod reach;
 pub mod sites;
 pub mod sizing;
+pub mod start;
 pub mod surface;
 pub mod tolerable;
 pub mod work;

@@ -8,25 +8,25 @@
 use super::condition::Rules;
 use super::controls;
 use super::sites::{self, Site};
+use super::start::{Starts, starts};
 use crate::document::{Error, Problems};
 use crate::flight::Trajectory;
 use crate::flight::remarks::must_enter;
 use crate::heating::catalysis::Rate;
-use crate::heating::local::{Local, Trip};
+use crate::heating::local::{LANES, Local, Trip};
+use crate::heating::points::Points;
 use crate::heating::reference::Relation;
 use crate::heating::transition::SMOOTH_ROUGHNESS_M;
-use crate::heating::{Body, Facet, Measure, Moment, Stream, Surface, Transition, local, place, survey};
-use crate::scenario::{Change, ChangeKey, ChangeValue, HeatingChoices, Inspection, NamedEntry, Reach, Scenario, Start, View};
+use crate::heating::{Body, Choices, Facet, Measure, Moment, Stream, Surface, Transition, local, place, survey};
+use crate::scenario::{Change, ChangeKey, ChangeValue, HeatingChoices, Inspection, NamedEntry, Reach, Scenario, View};
 use crate::shield::{Finding, Shield, Tile};
 use crate::tile::equilibrium::{Emissivity, WallEnthalpy};
 use std::cmp::Ordering;
 use std::sync::Arc;
+use wide::f64x4;
 
 /// Rows of an entry that are kept, at most.
 pub const SAMPLES: usize = 300;
-
-/// The surface before an entry that starts from orbit, K, until that start has its own model: below any answer that matters.
-pub const ORBIT_FLOOR_K: f64 = 200.0;
 
 /// A tile after the scenario's changes.
 #[derive(Debug, Clone, PartialEq)]
@@ -70,8 +70,12 @@ pub struct Prepared {
     pub sites: Vec<Site>,
     /// The same as the local heating reads them, in their order.
     trips: Vec<Trip>,
-    /// The surface where nothing heats it yet, K.
-    pub floor_k: f64,
+    /// The vehicle's body points on its tiles.
+    pub points: Option<Points>,
+    /// Where each tile starts.
+    pub starts: Starts,
+    /// The surface where nothing heats it yet, K, by group of tiles.
+    pub(super) floors_k: Vec<f64x4>,
     /// The rules that findings are judged by, read once for every question; wrong rows are refused with the findings.
     pub rules: Arc<Rules>,
     inspection: Inspection,
@@ -94,11 +98,14 @@ impl Prepared {
         let facets: Vec<Facet> = shield.tiles.iter().map(|tile| tile.facet).collect();
         let mut body = survey(&facets, |tile| shield.tiles.get(tile).map_or(&[], |tile| tile.neighbours.as_slice()));
         let (tiles, emissivities) = effective_tiles(shield, scenario, &body)?;
+        let points = super::points::of(shield, &facets);
         let zones = controls::zones(&scenario.entries);
-        let flights = scenario.entries.iter().map(|entry| flown(entry, &body, &scenario.heating, &zones)).collect::<Result<Vec<_>, _>>()?;
+        let flown = |entry| flown(entry, &body, points.as_ref(), &scenario.heating, &zones);
+        let flights = scenario.entries.iter().map(flown).collect::<Result<Vec<_>, _>>()?;
         survey_sideslip(&mut body, &facets, shield, &flights);
         let (sites, trips) = tripped(shield, scenario, &facets, &body, None)?;
-        let surface = laid_out(&body, &tiles, &trips);
+        let surface = laid_out(&body, &tiles, points.as_ref(), &trips);
+        let starts = starts(shield, &scenario.start, &tiles, &emissivities, orbit_altitude_m(&flights));
         Ok(Prepared {
             sites,
             trips,
@@ -107,7 +114,9 @@ impl Prepared {
             emissivities,
             body,
             surface,
-            floor_k: floor_k(&scenario.start),
+            points,
+            floors_k: floors_k(&starts),
+            starts,
             rules: rules(&scenario.inspection),
             inspection: scenario.inspection.clone(),
             basis: Arc::new(without_entries(scenario)),
@@ -148,10 +157,10 @@ impl Prepared {
                     }
                 }
                 Some((_, flight)) if same_reference => {
-                    let moments = moments(&flight.streams, &self.body, entry, &scenario.heating, &zones);
+                    let moments = moments(&flight.streams, &self.body, self.points.as_ref(), entry, &scenario.heating, &zones);
                     Arc::new(Flight { name: entry.name.clone(), moments, ..(**flight).clone() })
                 }
-                _ => flown(entry, &self.body, &scenario.heating, &zones)?,
+                _ => flown(entry, &self.body, self.points.as_ref(), &scenario.heating, &zones)?,
             });
         }
         // Nothing can fail from here.
@@ -160,19 +169,22 @@ impl Prepared {
         let same_surface = same_tiles && self.trips == trips;
         let surveyed = survey_sideslip(&mut self.body, &self.facets, shield, &self.flights);
         if !same_surface || surveyed {
-            self.surface = laid_out(&self.body, &tiles, &trips);
+            self.surface = laid_out(&self.body, &tiles, self.points.as_ref(), &trips);
         }
         self.sites = sites;
         self.trips = trips;
         self.tiles = tiles;
         self.emissivities = emissivities;
-        self.floor_k = floor_k(&scenario.start);
+        let starts = starts(shield, &scenario.start, &self.tiles, &self.emissivities, orbit_altitude_m(&self.flights));
+        let same_starts = self.starts == starts;
+        self.starts = starts;
+        self.floors_k = floors_k(&self.starts);
         if self.inspection != scenario.inspection {
             self.rules = rules(&scenario.inspection);
             self.inspection = scenario.inspection.clone();
         }
         let basis = without_entries(scenario);
-        if *self.basis != basis || !same_surface || surveyed {
+        if *self.basis != basis || !same_surface || surveyed || !same_starts {
             self.basis = Arc::new(basis);
         }
         self.entries = scenario.entries.clone();
@@ -187,10 +199,25 @@ impl Prepared {
         for tile in &mut out.tiles {
             tile.local.multiplier *= factor;
         }
-        out.surface = laid_out(&out.body, &out.tiles, &out.trips);
+        out.surface = laid_out(&out.body, &out.tiles, out.points.as_ref(), &out.trips);
         // Another surface: nothing that was kept for this one holds.
         out.basis = Arc::new((*self.basis).clone());
         out
+    }
+
+    /// Surface and structure of a tile when the entry starts, K; 300 K for a tile that is not there.
+    pub fn start_of(&self, tile: usize) -> (f64, f64) {
+        self.starts.tiles_k.get(tile).copied().unwrap_or((300.0, 300.0))
+    }
+
+    /// The heating choices that do not depend on a tile.
+    pub fn choices(&self) -> &Choices {
+        &self.heating.choices
+    }
+
+    /// The centre of a tile's face, m.
+    pub fn centre(&self, tile: usize) -> Option<[f64; 3]> {
+        self.facets.get(tile).map(|facet| facet.centre.to_array())
     }
 
     /// The relation behind the reference heating.
@@ -204,7 +231,7 @@ impl Prepared {
         let named = self.entries.get(entry)?;
         let stream = Stream::at(&flight.trajectory.at(time_s)?, flight.trajectory.nose_radius_m).by(self.heating.choices.reference);
         let transition = named.transition.unwrap_or(self.heating.choices.transition);
-        let moment = moment(&stream, &self.body, named, &self.heating, &transition, &controls::zones(&self.entries));
+        let moment = moment(&stream, &self.body, self.points.as_ref(), named, &self.heating, &transition, &controls::zones(&self.entries));
         Some((stream, WallEnthalpy::at_pressure(stream.stagnation_pressure_pa), moment))
     }
 }
@@ -217,16 +244,21 @@ fn without_entries(scenario: &Scenario) -> Scenario {
     Scenario { entries: Vec::new(), view: View::default(), note: String::new(), ..scenario.clone() }
 }
 
-fn floor_k(start: &Start) -> f64 {
-    match start {
-        Start::Temperature { surface_k, .. } => *surface_k,
-        Start::Orbit { .. } => ORBIT_FLOOR_K,
-    }
+/// Surface starts in groups; lanes past the last tile repeat it.
+fn floors_k(starts: &Starts) -> Vec<f64x4> {
+    let last = starts.tiles_k.len().saturating_sub(1);
+    let of = |tile: usize| starts.tiles_k.get(tile.min(last)).map_or(0.0, |start| start.0);
+    (0..starts.tiles_k.len().div_ceil(LANES)).map(|group| f64x4::from([0, 1, 2, 3].map(|lane| of(group * LANES + lane)))).collect()
 }
 
-fn laid_out(body: &Body, tiles: &[EffectiveTile], trips: &[Trip]) -> Surface {
-    // Every index below `tiles.len()` is there; a lane beyond repeats the last.
-    let nothing = || Local {
+/// The altitude at which the first entry begins: the orbit's where the scenario names none.
+fn orbit_altitude_m(flights: &[Arc<Flight>]) -> f64 {
+    flights.first().and_then(|flight| flight.trajectory.samples.first()).map_or(120_000.0, |sample| sample.altitude_m)
+}
+
+/// Stands for a tile that is not there: every index below the number of tiles is, and a lane beyond repeats the last.
+pub(super) fn no_tile() -> Local {
+    Local {
         normal: glam::DVec3::Z,
         place: place::Place { sharp_per_m: 1.0, flat_per_m: 0.0, edge: glam::DVec3::X, own_share: 0.0 },
         multiplier: 1.0,
@@ -236,9 +268,12 @@ fn laid_out(body: &Body, tiles: &[EffectiveTile], trips: &[Trip]) -> Surface {
         hinge: None,
         recombination: None,
         step_m: 0.0,
-    };
-    let local = |tile: usize| tiles.get(tile).map_or_else(nothing, |tile| tile.local);
-    Surface::new(body, tiles.len(), local).with_sites(body, trips, local)
+    }
+}
+
+fn laid_out(body: &Body, tiles: &[EffectiveTile], points: Option<&Points>, trips: &[Trip]) -> Surface {
+    let local = |tile: usize| tiles.get(tile).map_or_else(no_tile, |tile| tile.local);
+    Surface::new(body, tiles.len(), local).with_points(points).with_sites(body, trips, local)
 }
 
 /// The sites that the scenario's transitions count, with their wedges; those of `before` that are the same are taken over.
@@ -266,25 +301,40 @@ fn tripped(
     Ok((sites, trips))
 }
 
-fn flown(entry: &NamedEntry, body: &Body, heating: &HeatingChoices, zones: &[&str]) -> Result<Arc<Flight>, Error> {
+fn flown(entry: &NamedEntry, body: &Body, points: Option<&Points>, heating: &HeatingChoices, zones: &[&str]) -> Result<Arc<Flight>, Error> {
     let trajectory = entry.course.fly()?;
     must_enter(&entry.name, &entry.course, &trajectory)?;
     let kept = trajectory.thinned(SAMPLES).samples;
     let streams: Vec<Stream> =
         kept.iter().map(|sample| Stream::at(sample, trajectory.nose_radius_m).by(heating.choices.reference)).collect();
     let walls = streams.iter().map(|stream| WallEnthalpy::at_pressure(stream.stagnation_pressure_pa)).collect();
-    let moments = moments(&streams, body, entry, heating, zones);
+    let moments = moments(&streams, body, points, entry, heating, zones);
     Ok(Arc::new(Flight { name: entry.name.clone(), trajectory, streams, walls, moments }))
 }
 
-fn moments(streams: &[Stream], body: &Body, entry: &NamedEntry, heating: &HeatingChoices, zones: &[&str]) -> Vec<Moment> {
+fn moments(
+    streams: &[Stream],
+    body: &Body,
+    points: Option<&Points>,
+    entry: &NamedEntry,
+    heating: &HeatingChoices,
+    zones: &[&str],
+) -> Vec<Moment> {
     let transition = entry.transition.unwrap_or(heating.choices.transition);
-    streams.iter().map(|stream| moment(stream, body, entry, heating, &transition, zones)).collect()
+    streams.iter().map(|stream| moment(stream, body, points, entry, heating, &transition, zones)).collect()
 }
 
 /// A moment with its control surfaces where the entry deflects any of `zones`.
-fn moment(stream: &Stream, body: &Body, entry: &NamedEntry, heating: &HeatingChoices, transition: &Transition, zones: &[&str]) -> Moment {
-    let moment = Moment::new(stream, body, &heating.choices, transition);
+fn moment(
+    stream: &Stream,
+    body: &Body,
+    points: Option<&Points>,
+    entry: &NamedEntry,
+    heating: &HeatingChoices,
+    transition: &Transition,
+    zones: &[&str],
+) -> Moment {
+    let moment = Moment::new(stream, body, &heating.choices, transition).with_points(points, stream);
     controls::degrees(entry, zones, stream).map_or(moment, |degrees| moment.deflected(&degrees))
 }
 

@@ -1,8 +1,8 @@
 //! The surface of every tile over every entry: at a moment, over time, and its peaks. Radiative equilibrium, each tile by its own inputs alone.
 
+use super::points;
 use super::prepare::{Flight, Prepared};
 use crate::heating::local::{Chain, LANES};
-use crate::heating::reference::Relation;
 use crate::heating::transition::regime;
 use crate::heating::{Moment, Regime};
 use crate::tile::equilibrium::{EmissivityLanes, STEFAN_BOLTZMANN, WallEnthalpy, solve};
@@ -14,7 +14,8 @@ use wide::{CmpLt, f64x4};
 pub const NUMERICAL_ERROR_K: f64 = 0.5;
 
 /// The models behind the surface, each with its source, as results carry them.
-pub fn models(reference: Relation) -> Vec<String> {
+pub fn models(prepared: &Prepared) -> Vec<String> {
+    let reference = prepared.relation();
     let reference = format!("reference heating: {}, {}", reference.name(), reference.source());
     [
         "atmosphere: U.S. Standard Atmosphere 1976, or the entry's own",
@@ -30,7 +31,9 @@ pub fn models(reference: Relation) -> Vec<String> {
         "surface: radiative equilibrium with hot-wall correction, Stefan-Boltzmann; for hot structure an upper bound",
     ]
     .map(str::to_string)
-    .to_vec()
+    .into_iter()
+    .chain(prepared.points.as_ref().map(|_| points::MODEL.to_string()))
+    .collect()
 }
 
 /// One tile at one moment. SI units.
@@ -95,7 +98,8 @@ impl Prepared {
     #[inline]
     fn solved(&self, group: usize, moment: &Moment, wall: &WallEnthalpy, emissivity: &EmissivityLanes) -> Option<Solved> {
         let heating = self.surface.heating(group, moment)?;
-        let balance = solve(heating.cold_wall_w_m2, heating.recovery_j_kg, emissivity, wall, self.floor_k);
+        let floor_k = self.floors_k.get(group).copied().unwrap_or(f64x4::splat(0.0));
+        let balance = solve(heating.cold_wall_w_m2, heating.recovery_j_kg, emissivity, wall, floor_k);
         Some(Solved {
             surface_k: balance.surface_k,
             cold_wall_w_m2: heating.cold_wall_w_m2,

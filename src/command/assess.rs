@@ -26,6 +26,9 @@ pub struct Args {
     /// Also solve what each finding does to its tile, by radius and depth: damage.csv, present.csv, effects.csv
     #[arg(long)]
     pub damage: bool,
+    /// Also write body_points.csv: the shield's own local factors as a table that a vehicle can carry
+    #[arg(long)]
+    pub body_points: bool,
     /// Write the results into this folder instead of a summary to stdout
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
@@ -90,6 +93,9 @@ pub fn run(args: Args) -> Result<(), Error> {
             "a build with --features parquet, or no --histories",
         ));
     }
+    if args.body_points && args.out.is_none() {
+        return Err(Error::bad("--body-points without --out has nowhere to write", "--out DIR beside --body-points"));
+    }
     if args.histories && args.out.is_none() {
         return Err(Error::bad("--histories has no folder to write to", "--histories together with --out DIR"));
     }
@@ -138,6 +144,8 @@ pub fn run(args: Args) -> Result<(), Error> {
             written.extend(damage.iter().flatten().map(|(name, text)| (*name, text.as_bytes())));
             let summary = summary.pretty();
             written.push(("summary.json", summary.as_bytes()));
+            let points = args.body_points.then(|| assess::points::csv(&prepared));
+            written.extend(points.as_ref().map(|points| ("body_points.csv", points.as_bytes())));
             folder.write(&written)?;
         }
         None => files::print(&brief::text(&shield, &scenario, &assessment, &summary))?,

@@ -22,6 +22,9 @@
 //! 5. Turbulent: 0.0296 Re*^-1/5 Pr^-2/3 on the same run, joined to the laminar part by the fourth root of the sum of fourth powers; mixed in by the
 //!    intermittency of `transition`. A swept edge has a turbulent line of its own (`Moment::attachment_line`); a blunt nose stays laminar.
 //! 6. Lee side: the stated fraction of the reference, joined the same way, so that no face is below it.
+//!
+//! Where a user's body points cover, they take the place of 1 to 6 in the factor (`points`).
+//!
 //! 7. Multipliers: the scenario's scale, zone and tile; catalycity, by dissociation and not where turbulent; a proud step (`gap`); recombination by coating
 //!    where chosen (`catalysis`). A deflected tile turns first, and behind its corner P follows the pressure ratio (`control`).
 //! 8. Cap: half rho V^3 times the inclination (not below the lee fraction), joined as 1 / (1 / q^4 + 1 / cap^4)^(1/4).
@@ -35,6 +38,7 @@ use super::catalysis::{Rate, Rates};
 use super::control::{self, Deflections, Hinge, Turning};
 use super::gap;
 use super::place::{self, ANGLES, Attitude, Body, Place, SPHERE_OVER_CYLINDER};
+use super::points::{At, Lanes, Points};
 use super::reference::PRANDTL;
 use super::stream::{Fit, Stream};
 use super::transition::{BLASIUS_WALL, Onset, intermittency, thickness_ratio};
@@ -115,6 +119,7 @@ struct Group {
     turning: Option<Box<Turning>>,
     recombining: Option<Box<Rates>>,
     step_m: Option<[f64; LANES]>,
+    points: Option<Lanes>,
 }
 
 /// Four tiles' place in the wedge of one site, by surveyed angle.
@@ -248,6 +253,7 @@ pub struct Moment {
     onset: Onset,
     /// Share of the attachment lines' own intermittency that the transition allows.
     edge_share: f64,
+    points: At,
 }
 
 /// Four tiles' answer.
@@ -274,6 +280,16 @@ fn fit(fit: &Fit, share: f64x4) -> f64x4 {
 }
 
 impl Surface {
+    /// The same tiles with a user's body points laid on them.
+    pub fn with_points(mut self, points: Option<&Points>) -> Surface {
+        let last = self.tiles.saturating_sub(1);
+        for (at, group) in self.groups.iter_mut().enumerate() {
+            let tiles = std::array::from_fn(|lane| (at * LANES + lane).min(last));
+            group.points = points.and_then(|points| points.lanes(tiles));
+        }
+        self
+    }
+
     /// Lays tiles side by side; `local(i)` gives tile i, the body its running lengths.
     pub fn new(body: &Body, tiles: usize, local: impl Fn(usize) -> Local) -> Surface {
         let groups = (0..tiles.div_ceil(LANES)).map(|group| Group::new(body, group, tiles, &local)).collect();
@@ -344,6 +360,7 @@ impl Group {
             std::array::from_fn(|angle| f64x4::from([f(run(angle, 0)), f(run(angle, 1)), f(run(angle, 2)), f(run(angle, 3))]))
         };
         Group {
+            points: None,
             normal: [lanes(&|l| l.normal.x), lanes(&|l| l.normal.y), lanes(&|l| l.normal.z)],
             across: lanes(&|l| (1.0 - l.normal.x * l.normal.x).max(0.0).sqrt()),
             edge: [lanes(&|l| l.place.edge.x), lanes(&|l| l.place.edge.y), lanes(&|l| l.place.edge.z)],
@@ -369,6 +386,14 @@ impl Group {
 }
 
 impl Moment {
+    /// The same moment on a surface with body points.
+    pub fn with_points(mut self, points: Option<&Points>, stream: &Stream) -> Moment {
+        if let Some(points) = points {
+            self.points = points.at(stream.angle_of_attack_deg, stream.sideslip_deg, stream.mach, stream.reference_radius_m);
+        }
+        self
+    }
+
     pub fn new(stream: &Stream, body: &Body, choices: &Choices, transition: &Transition) -> Moment {
         let (first, weights) = Body::weights(stream.angle_of_attack_deg);
         let reference = stream.reference_heating_w_m2;
@@ -386,6 +411,7 @@ impl Moment {
         let lee_square = choices.lee_fraction * choices.lee_fraction;
         let onset = Onset::at(transition, &choices.thresholds, stream.time_s, stream.mach);
         Moment {
+            points: At::default(),
             wind: stream.wind.to_array(),
             crosswind: (stream.wind.y * stream.wind.y + stream.wind.z * stream.wind.z).sqrt(),
             first,
@@ -544,6 +570,11 @@ impl Moment {
                 let square = mixed * mixed;
                 factor_4 = turbulence.cmp_gt(zero).blend(square * square, laminar_4);
             }
+        }
+
+        // A user's body points, where they cover.
+        if let Some(points) = &tile.points {
+            factor_4 = self.points.apply(points, laminar_4, factor_4, turbulence);
         }
 
         // 7. Multipliers.

@@ -13,6 +13,7 @@
 //! | `place` | a tile's place on the body: both of the above, once a vehicle |
 //! | `stream` | one moment of a flight: free stream, stagnation state, edge-gas fits |
 //! | `local` | the local factor by geometry, four tiles at a time |
+//! | `points` | a user's body points in place of the geometric estimate |
 //! | `transition` | where the boundary layer turns turbulent, and how gradually |
 //! | `thresholds` | what trips it, as editable data with source and range |
 //! | `wedge` | which tiles lie behind a site that trips it |
@@ -25,6 +26,7 @@ pub mod expansion;
 pub mod gap;
 pub mod local;
 pub mod place;
+pub mod points;
 pub mod reference;
 mod running;
 pub mod stream;

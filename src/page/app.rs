@@ -370,6 +370,7 @@ impl App {
                 }
             }
             Action::SaveFindings => storage::download("findings.csv", &findings_csv(&self.findings, &self.shield.tiles)),
+            Action::SavePoints => storage::download("body_points.csv", &assess::points::csv(&self.prepared)),
             Action::SaveWork => {
                 self.settle();
                 let Some(results) = &self.results else { return };

@@ -2,7 +2,7 @@
 
 use super::model::Card;
 use crate::assess::depth::History;
-use crate::assess::{Prepared, surface};
+use crate::assess::{Prepared, points, surface};
 use crate::document::Curve;
 use crate::heating::Regime;
 use crate::material::{Library, Provenance};
@@ -47,11 +47,18 @@ pub fn card(shield: &Shield, prepared: &Prepared, entry: usize, tile: usize, dep
 
 /// Property, value and source, in the order of the chain.
 fn sources(shield: &Shield, prepared: &Prepared, tile: usize) -> Vec<(String, String, String)> {
-    let mut out: Vec<(String, String, String)> = surface::models(prepared.relation())
+    let mut out: Vec<(String, String, String)> = surface::models(prepared)
         .into_iter()
         .filter_map(|model| model.split_once(": ").map(|(what, source)| (what.to_string(), String::new(), source.to_string())))
         .collect();
     let Some(effective) = prepared.tiles.get(tile) else { return out };
+    if let Some(told) = points::told(prepared, tile) {
+        out.push(("local factor".to_string(), "body points".to_string(), told));
+    }
+    let (surface_k, structure_k) = prepared.start_of(tile);
+    for (what, kelvin) in [("start, surface", surface_k), ("start, structure", structure_k)] {
+        out.push((what.to_string(), format!("{kelvin:.0} K"), prepared.starts.source.to_string()));
+    }
     for material in [effective.coating, Some(effective.material)].into_iter().flatten() {
         out.extend(of_material(&shield.library, material));
     }

@@ -79,6 +79,8 @@ pub struct Shown {
     pub sensitive: Vec<bool>,
     /// Hidden by the brush.
     pub hidden: Vec<bool>,
+    /// Border of the body points' cover: a covered tile and the neighbour beyond.
+    pub border: Vec<(usize, usize)>,
     /// Some tile's number is an estimate.
     pub estimate: bool,
     /// Not yet full, by tile: dotted.
@@ -183,6 +185,7 @@ pub enum Action {
     SaveTable,
     SaveFindings,
     SaveWork,
+    SavePoints,
     /// The files of a vehicle, or one scenario file.
     Open(Vec<crate::shield::VehicleFile>),
     /// The demonstration again.

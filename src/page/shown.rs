@@ -1,7 +1,7 @@
 //! Which value colours each tile at the moment shown, on which scale, and which tiles are short or hidden.
 
 use super::model::Shown;
-use crate::assess::{Assessment, Prepared, surface};
+use crate::assess::{Assessment, Prepared, points, surface};
 use crate::report::ramp::{MARGIN_ENDS_K, Scale, ScaleKind};
 use crate::report::words;
 use crate::scenario::{Colour, Scenario};
@@ -89,7 +89,17 @@ pub fn shown(shield: &Shield, scenario: &Scenario, prepared: &Prepared, looked: 
         Some([low, high]) => values.iter().map(|value| !(*value >= low && *value <= high)).collect(),
         None => vec![false; tiles],
     };
-    Shown { colour: view.colour, values, short, sensitive, hidden, estimate: dotted.contains(&true), dotted, scale: scale.clone() }
+    Shown {
+        colour: view.colour,
+        values,
+        short,
+        sensitive,
+        hidden,
+        border: points::border(shield, prepared),
+        estimate: dotted.contains(&true),
+        dotted,
+        scale: scale.clone(),
+    }
 }
 
 /// Ends that hold every tile's peak and limit, the same at every moment of the flight, and the limits of the materials on show.

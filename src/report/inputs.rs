@@ -11,9 +11,11 @@ use crate::heating::reference::Relation;
 use crate::heating::{Measure, Roughness, Transition};
 use crate::scenario::{Change, ChangeKey, ChangeValue, Combine, Limits, Reach, Scenario, Start, Term};
 use crate::shield::{Shield, Tile};
+use crate::tile::orbit::Exposure;
 
 mod change;
 mod list;
+mod orbit;
 
 pub use change::{effective_number, emissivities};
 
@@ -104,7 +106,9 @@ pub fn bounds(id: &str) -> (f64, f64) {
         "entry.surface_density" => (1e-6, 1e3),
         "entry.scale_height_m" => (100.0, 1e5),
         "heating.scale" | "heating.zone_factor" | "heating.tile_factor" => (0.01, 100.0),
-        "heating.lee_fraction" | "limits.term" => (0.0, 1.0),
+        "heating.lee_fraction" | "limits.term" | "start.albedo" => (0.0, 1.0),
+        "start.planet_infrared_w_m2" => (0.0, 1.0e4),
+        "start.hold_s" => (0.0, 1.0e7),
         "surface.catalycity" | "surface.emissivity" | "surface.emissivity_zone" => (0.01, 1.0),
         "heating.threshold" => (1e-3, 1.0e6),
         "stack.thickness" => (1e-4, 0.5),
@@ -168,6 +172,7 @@ pub fn with(subject: Subject, id: &str, value: f64) -> Option<Scenario> {
         "stack.thickness" => set_picked(subject, &mut scenario, ChangeKey::ThicknessMm, value * 1e3),
         "stack.density" => set_picked(subject, &mut scenario, ChangeKey::DensityKgM3, value),
         "heating.tile_factor" => set_picked(subject, &mut scenario, ChangeKey::HeatingFactor, value),
+        "start.albedo" | "start.planet_infrared_w_m2" | "start.hold_s" => orbit::set(&mut scenario.start, name, value),
         "start.surface_k" => set_start(&mut scenario, Some(value), None),
         "start.structure_k" => set_start(&mut scenario, None, Some(value)),
         "landing.air_k" => {
@@ -198,6 +203,11 @@ pub fn with(subject: Subject, id: &str, value: f64) -> Option<Scenario> {
 pub fn choose(subject: Subject, id: &str, chosen: usize) -> Option<Scenario> {
     let mut scenario = subject.scenario.clone();
     match id {
+        "start.kind" | "start.sun" | "start.planet" | "start.exposure" => {
+            if !orbit::choose(&mut scenario.start, id, chosen) {
+                return None;
+            }
+        }
         "heating.reference" => scenario.heating.choices.reference = *Relation::ALL.get(chosen)?,
         "heating.transition" => {
             let hottest = Transition::Time { time_s: 1000.0 };

@@ -9,6 +9,7 @@
 use crate::document::Json;
 use crate::flight::Course;
 use crate::heating::{Choices, Transition};
+use crate::tile::orbit::Exposure;
 use std::collections::BTreeMap;
 
 pub mod link;
@@ -94,8 +95,37 @@ pub struct HeatingChoices {
 
 #[derive(Debug, Clone, PartialEq)]
 pub enum Start {
-    Temperature { surface_k: f64, structure_k: f64 },
-    Orbit { sun_vector: [f64; 3], planet_vector: [f64; 3], albedo: f64, planet_infrared_w_m2: f64, hold_s: f64, structure_k: Option<f64> },
+    Temperature {
+        surface_k: f64,
+        structure_k: f64,
+    },
+    Orbit {
+        sun_vector: [f64; 3],
+        planet_vector: [f64; 3],
+        albedo: f64,
+        planet_infrared_w_m2: f64,
+        hold_s: f64,
+        structure_k: Option<f64>,
+        /// `None` takes that at which the first entry begins.
+        altitude_m: Option<f64>,
+        exposure: Exposure,
+    },
+}
+
+impl Start {
+    /// The start from orbit at the values that the document's defaults state: planet below, sun above.
+    pub fn orbit() -> Start {
+        Start::Orbit {
+            sun_vector: [0.0, 0.0, 1.0],
+            planet_vector: [0.0, 0.0, -1.0],
+            albedo: 0.3,
+            planet_infrared_w_m2: 237.0,
+            hold_s: 5400.0,
+            structure_k: None,
+            altitude_m: None,
+            exposure: Exposure::DeorbitPoint,
+        }
+    }
 }
 
 impl Default for Start {

@@ -273,6 +273,11 @@ fn start(mut object: Object, p: &mut Problems) -> Start {
             planet_infrared_w_m2: object.number_or("planet_infrared_w_m2", Range::between(0.0, 1e4), 237.0, p),
             hold_s: object.number_or("hold_s", Range::between(0.0, 1e7), 5400.0, p),
             structure_k: object.number_or_null("structure_k", kelvin, p),
+            altitude_m: object.number_or_null("altitude_m", Range::between(1e4, 1e9), p),
+            exposure: match object.word_or("exposure", &["deorbit-point", "orbit-average"], "deorbit-point", p).as_str() {
+                "orbit-average" => Exposure::OrbitAverage,
+                _ => Exposure::DeorbitPoint,
+            },
         }
     } else {
         Start::Temperature {

@@ -114,15 +114,19 @@ impl Scenario {
             Start::Temperature { surface_k, structure_k } => {
                 Json::object([("kind", Json::text("temperature")), ("surface_k", n(*surface_k)), ("structure_k", n(*structure_k))])
             }
-            Start::Orbit { sun_vector, planet_vector, albedo, planet_infrared_w_m2, hold_s, structure_k } => Json::object([
-                ("kind", Json::text("orbit")),
-                ("sun_vector", Json::numbers(sun_vector)),
-                ("planet_vector", Json::numbers(planet_vector)),
-                ("albedo", n(*albedo)),
-                ("planet_infrared_w_m2", n(*planet_infrared_w_m2)),
-                ("hold_s", n(*hold_s)),
-                ("structure_k", Json::number_or_null(*structure_k)),
-            ]),
+            Start::Orbit { sun_vector, planet_vector, albedo, planet_infrared_w_m2, hold_s, structure_k, altitude_m, exposure } => {
+                Json::object([
+                    ("kind", Json::text("orbit")),
+                    ("sun_vector", Json::numbers(sun_vector)),
+                    ("planet_vector", Json::numbers(planet_vector)),
+                    ("albedo", n(*albedo)),
+                    ("planet_infrared_w_m2", n(*planet_infrared_w_m2)),
+                    ("hold_s", n(*hold_s)),
+                    ("structure_k", Json::number_or_null(*structure_k)),
+                    ("altitude_m", Json::number_or_null(*altitude_m)),
+                    ("exposure", Json::text(if *exposure == Exposure::OrbitAverage { "orbit-average" } else { "deorbit-point" })),
+                ])
+            }
         };
         let limits = match self.policy.limits {
             Limits::Reuse => Json::text("reuse"),

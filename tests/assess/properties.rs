@@ -21,7 +21,7 @@ fn verif_energy_balance_at_equilibrium() {
     let mut worst: f64 = 0.0;
     for stream in flight.streams.iter().step_by(7) {
         for (tile, now) in surface::moment(&prepared, 0, stream.time_s).iter().enumerate() {
-            if now.surface_k <= prepared.floor_k {
+            if now.surface_k <= prepared.start_of(tile).0 {
                 continue;
             }
             looked += 1;

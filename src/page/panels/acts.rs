@@ -131,6 +131,7 @@ fn acted(kit: &Kit, parts: &Rc<RefCell<Parts>>, model: &Model, element: &Element
         "save" => kit.send(Action::SaveScenario),
         "save-table" => kit.send(Action::SaveTable),
         "save-findings" => kit.send(Action::SaveFindings),
+        "save-points" => kit.send(Action::SavePoints),
         "save-work" => kit.send(Action::SaveWork),
         "demo" => {
             local(kit, parts, model, |parts| parts.open.close(kit));

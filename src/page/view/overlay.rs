@@ -59,6 +59,19 @@ impl Sheet<'_> {
     }
 }
 
+/// The word for the line around the body points' cover, at the upper left: the list of what limits stands at the lower.
+fn border(sheet: &Sheet, taken: &mut Vec<Taken>) -> Option<()> {
+    let group = sheet.group("border-key")?;
+    let y = 20.0;
+    taken.push([12.0, y - 16.0, 210.0, y + 6.0]);
+    for (width, colour) in [("4.6", "var(--stage)"), ("2.2", "var(--ink)")] {
+        let at = format!("{:.1}", y - 4.0);
+        sheet.add(&group, "line", &[("x1", "16"), ("x2", "44"), ("y1", &at), ("y2", &at), ("stroke", colour), ("stroke-width", width)])?;
+    }
+    sheet.text(&group, [52.0, y], "start", "border of the body points")?;
+    Some(())
+}
+
 /// Draws all of it again for the picture as it now stands.
 pub fn draw(root: &Element, state: &mut State) {
     while let Some(child) = root.first_child() {
@@ -75,6 +88,9 @@ pub fn draw(root: &Element, state: &mut State) {
     }
     if state.shown.as_ref().is_some_and(|s| s.scale.kind == ScaleKind::Regime) {
         let _ = near_onset(&sheet, state, &mut taken);
+    }
+    if state.shown.as_ref().is_some_and(|s| !s.border.is_empty()) {
+        let _ = border(&sheet, &mut taken);
     }
     let _ = thread(&sheet, state, &mut taken);
     if state.size[0] >= NARROW {

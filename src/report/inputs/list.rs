@@ -1,6 +1,7 @@
 //! The list of inputs with their present values.
 
 use super::change;
+use super::orbit;
 use super::*;
 use crate::flight::Course;
 use crate::heating::reference::Relation;
@@ -267,8 +268,30 @@ fn surface(subject: Subject) -> Vec<Input> {
         }
         list.push(input);
     }
-    if let Start::Temperature { surface_k, .. } = scenario.start {
-        list.push(number(row("start.surface_k", "Start, surface", Quantity::Temperature, 150.0, 400.0, "scenario"), Some(surface_k)));
+    let from_orbit = matches!(scenario.start, Start::Orbit { .. });
+    let kinds = vec!["given temperatures", "orbit"];
+    list.push(choice(Step::Surface, "start.kind", "Start before the entry", usize::from(from_orbit), kinds, "scenario"));
+    match &scenario.start {
+        Start::Temperature { surface_k, .. } => {
+            list.push(number(row("start.surface_k", "Start, surface", Quantity::Temperature, 150.0, 400.0, "scenario"), Some(*surface_k)));
+        }
+        Start::Orbit { sun_vector, planet_vector, albedo, planet_infrared_w_m2, hold_s, exposure, .. } => {
+            const ATTITUDE: &str = "scenario; an assumed attitude";
+            for (id, label, vector) in
+                [("start.sun", "Sun at the deorbit point", sun_vector), ("start.planet", "Planet, seen from the vehicle", planet_vector)]
+            {
+                let (chosen, words) = orbit::words(vector);
+                list.push(choice(Step::Surface, id, label, chosen, words, ATTITUDE));
+            }
+            let options = vec!["at the deorbit point", "averaged over the orbit"];
+            let averaged = usize::from(*exposure == Exposure::OrbitAverage);
+            list.push(choice(Step::Surface, "start.exposure", "Surface before the entry", averaged, options, "scenario"));
+            let hold = row("start.hold_s", "Attitude held for", Quantity::Time, 0.0, 43_200.0, "scenario");
+            list.push(number(hold, Some(*hold_s)));
+            list.push(number(row("start.albedo", "Albedo", Quantity::Plain, 0.0, 1.0, "scenario"), Some(*albedo)));
+            let infrared = row("start.planet_infrared_w_m2", "Infrared of the planet", Quantity::Heating, 0.0, 400.0, "scenario");
+            list.push(number(infrared, Some(*planet_infrared_w_m2)));
+        }
     }
     list
 }
