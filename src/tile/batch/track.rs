@@ -4,7 +4,7 @@ use super::problem::{End, TilePeak, TileProblem, TileResult};
 
 /// What the difference of the two resolutions does not see, K: corners that the gridded tables cut, thin layers that keep one cell in
 /// both, samples between a step's looks, and two errors that cancel by chance. See `honesty` for how well it covers.
-const UNSEEN_K: f64 = 0.12;
+const UNSEEN_K: f64 = 0.15;
 
 /// What one lane gathers on its way.
 #[derive(Clone, Default)]
