@@ -11,6 +11,7 @@ use super::start::{Starts, starts};
 use crate::document::{Error, Problems};
 use crate::flight::Trajectory;
 use crate::heating::catalysis::Rate;
+use crate::heating::gap::StepTable;
 use crate::heating::local::{LANES, Local};
 use crate::heating::points::Points;
 use crate::heating::reference::Relation;
@@ -96,7 +97,7 @@ impl Prepared {
             .map(|entry| flown(entry, &body, points.as_ref(), &scenario.heating, &zones))
             .collect::<Result<Vec<Flight>, _>>()?;
         survey_sideslip(&mut body, &facets, shield, &flights);
-        let surface = laid_out(&body, &tiles, points.as_ref());
+        let surface = laid_out(&body, &tiles, points.as_ref(), &scenario.heating);
         let starts = starts(shield, &scenario.start, &tiles, &emissivities, orbit_altitude_m(&flights));
         Ok(Prepared {
             flights,
@@ -155,8 +156,8 @@ impl Prepared {
         }
         let same_surface = self.tiles.len() == tiles.len() && self.tiles.iter().zip(&tiles).all(|(a, b)| a.local == b.local);
         let surveyed = survey_sideslip(&mut self.body, &self.facets, shield, &self.flights);
-        if !same_surface || surveyed {
-            self.surface = laid_out(&self.body, &tiles, self.points.as_ref());
+        if !same_surface || surveyed || self.heating.steps != scenario.heating.steps {
+            self.surface = laid_out(&self.body, &tiles, self.points.as_ref(), &scenario.heating);
         }
         self.tiles = tiles;
         self.emissivities = emissivities;
@@ -178,7 +179,7 @@ impl Prepared {
         for tile in &mut out.tiles {
             tile.local.multiplier *= factor;
         }
-        out.surface = laid_out(&out.body, &out.tiles, out.points.as_ref());
+        out.surface = laid_out(&out.body, &out.tiles, out.points.as_ref(), &out.heating);
         out
     }
 
@@ -195,6 +196,11 @@ impl Prepared {
     /// The centre of a tile's face, m.
     pub fn centre(&self, tile: usize) -> Option<[f64; 3]> {
         self.facets.get(tile).map(|facet| facet.centre.to_array())
+    }
+
+    /// The user's own factors of a proud tile.
+    pub fn steps(&self) -> Option<&StepTable> {
+        self.heating.steps.as_ref()
     }
 
     /// The relation behind the reference heating.
@@ -244,8 +250,9 @@ pub(super) fn no_tile() -> Local {
     }
 }
 
-fn laid_out(body: &Body, tiles: &[EffectiveTile], points: Option<&Points>) -> Surface {
-    Surface::new(body, tiles.len(), |tile| tiles.get(tile).map_or_else(no_tile, |tile| tile.local)).with_points(points)
+fn laid_out(body: &Body, tiles: &[EffectiveTile], points: Option<&Points>, heating: &HeatingChoices) -> Surface {
+    let local = |tile: usize| tiles.get(tile).map_or_else(no_tile, |tile| tile.local);
+    Surface::new(body, tiles.len(), local).with_points(points).with_steps(heating.steps.as_ref())
 }
 
 fn flown(entry: &NamedEntry, body: &Body, points: Option<&Points>, heating: &HeatingChoices, zones: &[&str]) -> Result<Flight, Error> {
