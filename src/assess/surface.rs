@@ -51,6 +51,8 @@ pub struct TileMoment {
     pub regime: Regime,
     /// 0 laminar to 1 turbulent.
     pub intermittency: f64,
+    /// Between laminar and turbulent, or within 25 % of the criterion, the tile's own or that of a site whose wedge reaches it.
+    pub sensitive: bool,
 }
 
 /// One tile over one entry.
@@ -125,6 +127,7 @@ impl Solved {
             pressure_pa: pick(self.pressure_pa),
             regime: regime(intermittency),
             intermittency,
+            sensitive: near_onset(intermittency, pick(self.onset_square)),
         }
     }
 }
@@ -156,6 +159,13 @@ pub fn history(prepared: &Prepared, entry: usize, tile: usize) -> Vec<TileMoment
 pub fn chain(prepared: &Prepared, entry: usize, tile: usize, time_s: f64) -> Option<Chain> {
     let (_, _, moment) = prepared.moment_at(entry, time_s)?;
     moment.chain(&prepared.surface, tile)
+}
+
+/// The site of `Prepared::sites` whose wedge trips a tile at a time of an entry, or comes nearest to it: its index, its criterion over its threshold,
+/// and the share of the wedge at which the tile stands. `None` where no wedge reaches the tile.
+pub fn tripped_by(prepared: &Prepared, entry: usize, tile: usize, time_s: f64) -> Option<(usize, f64, f64)> {
+    let (_, _, moment) = prepared.moment_at(entry, time_s)?;
+    moment.tripped_by(&prepared.surface, tile)
 }
 
 /// The kept rows of a flight.
@@ -256,9 +266,13 @@ fn peak(rows: &[Row], loads: &Loads, lane: usize) -> SurfacePeak {
         heat_load_j_m2: load,
         capped_share: if load > 0.0 { pick(&loads.capped) / load } else { 0.0 },
         regime_at_peak: regime(intermittency),
-        // Within 25 % of the criterion either way, or in between laminar and turbulent.
-        sensitive: turns || regime(intermittency) == Regime::Transitional || (onset_square > 0.5625 && onset_square < 1.5625),
+        sensitive: turns || near_onset(intermittency, onset_square),
     }
+}
+
+/// Within 25 % of the criterion either way, or in between laminar and turbulent (so at a wedge's edge).
+fn near_onset(intermittency: f64, onset_square: f64) -> bool {
+    regime(intermittency) == Regime::Transitional || (onset_square > 0.5625 && onset_square < 1.5625)
 }
 
 /// The largest value, its time and the row next to it: the top of the parabola through the largest row and its neighbours.

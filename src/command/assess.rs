@@ -23,6 +23,9 @@ pub struct Args {
     /// Also write histories.parquet
     #[arg(long)]
     pub histories: bool,
+    /// Also solve what each finding does to its tile, by radius and depth: damage.csv, present.csv, effects.csv
+    #[arg(long)]
+    pub damage: bool,
     /// Also write body_points.csv: the shield's own local factors as a table that a vehicle can carry
     #[arg(long)]
     pub body_points: bool,
@@ -96,6 +99,9 @@ pub fn run(args: Args) -> Result<(), Error> {
     if args.histories && args.out.is_none() {
         return Err(Error::bad("--histories has no folder to write to", "--histories together with --out DIR"));
     }
+    if args.damage && args.out.is_none() {
+        return Err(Error::bad("--damage has no folder to write to", "--damage together with --out DIR"));
+    }
     let mut folder = args.out.as_deref().map(Folder::open).transpose()?;
     if let Some(out) = &args.out {
         apart(out, args.vehicle.as_deref())?;
@@ -127,12 +133,15 @@ pub fn run(args: Args) -> Result<(), Error> {
             let work = assess::work::work(&shield, &scenario, &findings, &assessment)?;
             let work = work_csv(&shield, &findings, &work);
             let flown = report::work::flown_json(&shield, &scenario, &prepared).map(|flown| flown.pretty());
+            let damage =
+                if args.damage { Some(super::damage::tables(&shield, &scenario, &prepared, &findings, &assessment)?) } else { None };
             let mut written = vec![("tiles.csv", table.as_bytes()), ("findings.csv", found.as_bytes()), ("work.csv", work.as_bytes())];
             written.extend(flown.as_ref().map(|flown| ("flown.json", flown.as_bytes())));
             #[cfg(feature = "parquet")]
             let histories = if args.histories { Some(super::histories::bytes(&setup, &depth)?) } else { None };
             #[cfg(feature = "parquet")]
             written.extend(histories.as_ref().map(|histories| ("histories.parquet", histories.as_slice())));
+            written.extend(damage.iter().flatten().map(|(name, text)| (*name, text.as_bytes())));
             let summary = summary.pretty();
             written.push(("summary.json", summary.as_bytes()));
             let points = args.body_points.then(|| assess::points::csv(&prepared));

@@ -6,6 +6,7 @@ use crate::assess::{Prepared, points, surface};
 use crate::document::Curve;
 use crate::heating::Regime;
 use crate::material::{Library, Provenance};
+use crate::report::words;
 use crate::shield::Shield;
 use std::rc::Rc;
 
@@ -19,8 +20,13 @@ pub fn card(shield: &Shield, prepared: &Prepared, entry: usize, tile: usize, dep
             if reference > 0.0 { cold_wall_w_m2 / reference } else { f64::NAN }
         })
     };
+    let flight = prepared.flights.get(entry);
+    let moments = || flight.map_or(&[][..], |flight| flight.moments.as_slice()).iter();
     Card {
         tile,
+        onset: moments().map(|moment| moment.chain(&prepared.surface, tile).map_or(0.0, |chain| chain.onset)).collect(),
+        trip: moments().map(|moment| moment.tripped_by(&prepared.surface, tile).map(|(site, ratio, _)| (site, ratio))).collect(),
+        sites: prepared.sites.iter().map(|site| words::site(shield, site)).collect(),
         time_s: history.iter().map(|row| row.time_s).collect(),
         surface_k: history.iter().map(|row| row.surface_k).collect(),
         heating_w_m2: history.iter().map(|row| row.hot_wall_w_m2).collect(),

@@ -65,6 +65,11 @@ pub fn shown(shield: &Shield, scenario: &Scenario, prepared: &Prepared, looked: 
     };
     let values: Vec<f64> = (0..tiles).map(value).collect();
     let short: Vec<bool> = (0..tiles).map(|tile| margin_k(tile) < 0.0).collect();
+    let sensitive = match (view.colour, &moment) {
+        (Colour::Regime, Some(moment)) => moment.iter().map(|moment| moment.sensitive).collect(),
+        (Colour::Regime, None) => (0..tiles).map(|tile| result(tile).is_some_and(|result| result.sensitive)).collect(),
+        _ => Vec::new(),
+    };
     let kind = match view.colour {
         Colour::Margin => ScaleKind::Margin,
         Colour::Surface | Colour::Bondline | Colour::Structure => ScaleKind::Temperature,
@@ -88,6 +93,7 @@ pub fn shown(shield: &Shield, scenario: &Scenario, prepared: &Prepared, looked: 
         colour: view.colour,
         values,
         short,
+        sensitive,
         hidden,
         border: points::border(shield, prepared),
         estimate: dotted.contains(&true),

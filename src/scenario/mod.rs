@@ -54,6 +54,38 @@ pub struct NamedEntry {
     pub transition: Option<Transition>,
 }
 
+/// The Mach number of [`NamedEntry::early_transition`]: the earliest transitions recorded on a crewed winged entry vehicle, by roughness, came near Mach
+/// 18 and 19, where the usual is 8 to 10 (flights reviewed by Bouslog and others, AIAA 97-0274; numbers from memory).
+pub const EARLY_MACH: f64 = 18.0;
+
+impl NamedEntry {
+    /// The same entry with an early transition, as a case of its own beside it: turbulent below [`EARLY_MACH`], named after it.
+    pub fn early_transition(&self) -> NamedEntry {
+        NamedEntry {
+            name: format!("{}, early transition", self.name),
+            course: self.course.clone(),
+            transition: Some(Transition::Mach { mach: EARLY_MACH }),
+        }
+    }
+}
+
+impl Scenario {
+    /// The scenario with the early-transition case of an entry added at the end of the set; `None` where there is no such entry or the case stands already.
+    pub fn with_early_transition(&self, entry: usize) -> Option<Scenario> {
+        let early = self.entries.get(entry)?.early_transition();
+        if self
+            .entries
+            .iter()
+            .any(|other| other.name == early.name || (other.course == early.course && other.transition == early.transition))
+        {
+            return None;
+        }
+        let mut scenario = self.clone();
+        scenario.entries.push(early);
+        Some(scenario)
+    }
+}
+
 /// The heating choices, with the maps that a tile's zone and coating select from; what a map does not name counts 1.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct HeatingChoices {

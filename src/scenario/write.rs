@@ -3,6 +3,7 @@
 use super::*;
 use crate::document::Json;
 use crate::document::json::Range;
+use crate::heating::{Threshold, Thresholds};
 
 /// The names that an uncertainty term may have.
 pub const TERM_NAMES: [&str; 6] = ["heating", "emissivity", "conductivity", "specific-heat", "thickness", "start"];
@@ -84,8 +85,22 @@ fn transition(value: &Transition) -> Json {
         Transition::MomentumThickness { limit } => {
             Json::object([("kind", Json::text("momentum-thickness")), ("limit", Json::Number(limit))])
         }
-        Transition::Roughness { limit } => Json::object([("kind", Json::text("roughness")), ("limit", Json::Number(limit))]),
+        Transition::Roughness { limit, criterion } => {
+            Json::object([("kind", Json::text("roughness")), ("limit", Json::Number(limit)), ("criterion", Json::text(criterion.word()))])
+        }
     }
+}
+
+fn thresholds(table: &Thresholds) -> Json {
+    let row = |row: &Threshold| {
+        Json::object([
+            ("measure", Json::text(row.measure.word())),
+            ("value", Json::Number(row.value)),
+            ("source", Json::text(&row.source)),
+            ("range", Json::text(&row.range)),
+        ])
+    };
+    Json::List(table.own.iter().map(row).collect())
 }
 
 fn text_or_null(value: &Option<String>) -> Json {
@@ -164,6 +179,7 @@ impl Scenario {
                     ("catalycity", map(&self.heating.catalycity)),
                     ("recombination", Json::text(if choices.recombination { "by-coating" } else { "full" })),
                     ("transition", transition(&choices.transition)),
+                    ("transition_thresholds", thresholds(&choices.thresholds)),
                     ("steps", self.heating.steps.as_ref().map_or(Json::Null, steps)),
                 ]),
             ),

@@ -153,6 +153,11 @@ fn acted(kit: &Kit, parts: &Rc<RefCell<Parts>>, model: &Model, element: &Element
             }
         }
         "unfold-rank" => local(kit, parts, model, |parts| parts.stage.unfold()),
+        "early" => {
+            if let Some(scenario) = model.scenario.with_early_transition(model.entry) {
+                kit.send(Action::Change { scenario: Box::new(scenario), done: true });
+            }
+        }
         "next" => kit.send(Action::PickNext),
         "bands" => kit.send(Action::Bands(!model.shown.scale.banded)),
         "peak" => kit.send(Action::Time(None)),

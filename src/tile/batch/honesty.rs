@@ -1,4 +1,7 @@
 //! What a result says of itself holds on tiles drawn at random: its error, its order, its balance; and no input hangs it.
+//!
+//! Measured on 2,100 tiles (seeds 300 to 399 and 1000 to 2999): the true error is within the stated one on every tile, the worst at 0.94 of
+//! it, 99 % within 0.52, the median at 0.09. With 0.12 K in place of `track::UNSEEN_K` two of them lay beyond, the worst 1.06 times.
 
 use super::march::three_resolutions;
 use super::tests::{Bench, LANDING, Made};
@@ -10,7 +13,9 @@ use crate::tile::face::Face;
 fn true_error_k(bench: &Bench, made: &Made, result: &TileResult) -> f64 {
     // Where the structure's peak is known to be past, the reference goes on a little, so that both see it.
     let end_s = if result.end == End::Peaked { (1.05 * result.end_s + 50.0).max(2300.0) } else { result.end_s };
-    let want = bench.reference(made, end_s, 2);
+    // The reference's own error, 0.07 K where a pad is hot, falls by four with each halving of its cells: without it 0.01 K are left.
+    let (coarse, fine) = (bench.reference(made, end_s, 1), bench.reference(made, end_s, 2));
+    let want = [0, 1, 2, 3].map(|i| fine[i] + (fine[i] - coarse[i]) / 3.0);
     let got =
         [result.surface.temperature_k, result.bondline.temperature_k, result.structure.temperature_k, result.structure_at_touchdown_k];
     got.iter().zip(want).fold(0.0, |most: f64, (got, want)| most.max((got - want).abs()))
@@ -30,14 +35,13 @@ fn holds(bench: &Bench, seeds: std::ops::Range<u64>) {
     ratios.sort_by(f64::total_cmp);
     let within = ratios.iter().filter(|ratio| **ratio <= 1.0).count();
     println!("true error within the stated one: {within} of {}, the worst {:.2} times it", ratios.len(), ratios.last().unwrap());
-    // 99 % are covered, and none by far too little: a difference of two resolutions can be small by chance.
-    assert!(within as f64 >= 0.99 * ratios.len() as f64 - 1.0);
-    assert!(ratios.iter().all(|ratio| *ratio <= 1.5));
+    assert_eq!(within, ratios.len());
 }
 
 #[test]
 fn verif_random_tiles_state_an_honest_error() {
-    holds(&Bench::new(), 300..340);
+    // Without optimisation the reference takes a second a tile.
+    holds(&Bench::new(), if cfg!(debug_assertions) { 300..320 } else { 300..400 });
 }
 
 /// A thousand of them: `cargo test --release --lib tile::batch -- --ignored thousand`

@@ -6,26 +6,20 @@
 
 use super::face::{Exposed, Moment};
 use super::lanes::{D, LANES, Lanes, MIDDLE, W};
+use super::pace::{missed_k, steps_end};
+use super::plan::Plan;
 use super::problem::{End, History, TilePeak, TileProblem, TileResult};
 use super::steady::Steady;
 use super::table::{MaterialTable, WallTable};
+use super::track::{Track, combine, cubic};
 use crate::tile::face::STEFAN_BOLTZMANN;
-use crate::tile::mesh::{Mesh, Spec};
 use crate::tile::transient::Step;
 use std::cmp::Ordering;
 
 /// The stated error that a tile must reach, or its best after the last attempt.
 pub const AIM_K: f64 = 1.0;
-/// Pieces below this share of the stretched depth stay one cell (bonds, a metal skin).
-const THIN: f64 = 0.02;
 /// Cells of the coarse grid, tolerance of a coarse step in K, by attempt.
 const ATTEMPTS: [(usize, f64); 4] = [(8, 2.0), (14, 0.6), (24, 0.15), (48, 0.03)];
-/// The deepest cell is this many times the shallowest, in the wave's measure.
-const GROWTH: f64 = 8.0;
-/// What the difference of the two resolutions does not see, K: corners that the gridded tables cut, samples between a step's looks,
-/// and two errors that cancel by chance. Chosen on 280 tiles (over 99 % within it, the worst 1.25 times); on 661 others drawn at
-/// random 14 (2.1 %) lie beyond the error that they state, the worst 8.8 times (2.7 K against 0.31 K): see DEVELOPERS.md.
-const UNSEEN_K: f64 = 0.12;
 /// How often a step that would miss a feature of the heating is shortened before it is tried.
 const SHORTENINGS: usize = 12;
 const CHUNK: usize = 256;
@@ -125,106 +119,6 @@ pub(super) fn three_resolutions(problem: &TileProblem, cells: usize, tolerance_k
     [&coarse[0], &fine[0], &finest[0]].map(|track| [track.peaks[1].temperature_k, track.peaks[2].temperature_k, track.touchdown_k])
 }
 
-/// A tile's two grids.
-struct Plan {
-    coarse: Mesh,
-    fine: Mesh,
-    tile_layers: usize,
-    structure: usize,
-    layer_count: usize,
-    /// The samples' cold-wall heat up to each, J/m2.
-    fluence: Vec<f64>,
-    /// The largest cold-wall heating: tiles alike in it take about as many steps.
-    hardest: f64,
-}
-
-impl Plan {
-    fn new(problem: &TileProblem, cells: usize) -> Plan {
-        Plan::at_levels(problem, cells, [1, 2])
-    }
-
-    fn at_levels(problem: &TileProblem, cells: usize, levels: [usize; 2]) -> Plan {
-        let mut specs = Vec::with_capacity(problem.layers.len());
-        // Diffusivity where the heat passes: between start and peak, thin air.
-        let (temperature_k, pressure_pa) = (600.0, 1000.0);
-        for layer in problem.layers {
-            if layer.contact_m2k_w > 0.0 {
-                specs.push(Spec::Joint { resistance_m2k_w: layer.contact_m2k_w });
-            }
-            let per_m = layer.table.wave_per_m(layer.density_kg_m3, temperature_k, pressure_pa);
-            specs.push(Spec::Solid { thickness_m: layer.thickness_m, density_kg_m3: layer.density_kg_m3, wave: layer.thickness_m * per_m });
-        }
-        let grid = |level| {
-            let mut mesh = Mesh::graded(&specs, &[], cells, level, GROWTH, THIN);
-            // The grid counts joints among its layers; here a layer is a solid, scaled as the problem asks.
-            let solids: Vec<usize> = (0..specs.len()).filter(|i| matches!(specs[*i], Spec::Solid { .. })).collect();
-            let place = |spec: usize| solids.iter().position(|solid| *solid == spec).unwrap_or(0);
-            for node in &mut mesh.nodes {
-                for (spec, mass) in [&mut node.outer, &mut node.inner].into_iter().flatten() {
-                    let layer = place(*spec);
-                    *spec = layer;
-                    *mass *= problem.layers[layer].specific_heat_scale;
-                }
-            }
-            for link in &mut mesh.links {
-                if let crate::tile::mesh::Link::Conduct { layer, per_m } = link {
-                    *layer = place(*layer);
-                    *per_m *= problem.layers[*layer].conductivity_scale;
-                }
-            }
-            mesh.faces = solids.iter().map(|solid| mesh.faces[*solid]).collect();
-            mesh
-        };
-        Plan {
-            coarse: grid(levels[0]),
-            fine: grid(levels[1]),
-            tile_layers: problem.tile_layers,
-            structure: problem.structure,
-            layer_count: problem.layers.len(),
-            hardest: problem.heating_scale * problem.cold_wall_w_m2.iter().fold(0.0, |most: f64, q| most.max(*q)),
-            fluence: fluence(problem),
-        }
-    }
-
-    /// What tiles must share to stand in one group: the coarse and fine node on each layer's two faces.
-    fn shape(&self) -> Vec<u32> {
-        let marks = self.coarse.faces.iter().chain(&self.fine.faces).flat_map(|(front, back)| [*front as u32, *back as u32]);
-        marks.chain([self.layer_count as u32, self.tile_layers as u32, self.structure as u32]).collect()
-    }
-
-    /// Nodes of the surface, the bondline (the tile's back) and the structure's heated side.
-    fn marks(&self, mesh: &Mesh) -> [usize; 3] {
-        [0, mesh.faces[self.tile_layers - 1].1, mesh.faces[self.structure].0]
-    }
-
-    fn start(&self, problem: &TileProblem, mesh: &Mesh) -> Vec<f64> {
-        let bondline = mesh.faces[self.tile_layers - 1].1;
-        let depth = mesh.nodes[bondline].depth_m;
-        let rise = problem.structure_k - problem.surface_k;
-        let at = |(i, node): (usize, &crate::tile::mesh::Node)| {
-            if i < bondline { problem.surface_k + rise * (node.depth_m / depth) } else { problem.structure_k }
-        };
-        mesh.nodes.iter().enumerate().map(at).collect()
-    }
-}
-
-/// What one lane gathers on its way.
-#[derive(Clone, Default)]
-struct Track {
-    peaks: [TilePeak; 3],
-    touchdown_k: f64,
-    net_in: f64,
-    back_in: f64,
-    stored: f64,
-    end_s: f64,
-    end: End,
-    /// Ends of the coarse steps.
-    ends_s: Vec<f64>,
-    /// Glue line and structure at the asked times.
-    trace_k: [Vec<f64>; 2],
-    steps: u32,
-}
-
 fn run_group(
     problems: [&TileProblem; LANES],
     plans: [&Plan; LANES],
@@ -235,38 +129,9 @@ fn run_group(
 ) -> [(TileResult, [Vec<f64>; 2]); LANES] {
     let coarse = march(problems, plans, false, Pace::Own(tolerance_k), wall, &[], None);
     let mut fine = march(problems, plans, true, Pace::Halved(&coarse), wall, times_s, history);
+    // A run that broke off has no course to its end.
+    fine.iter_mut().flat_map(|track| &mut track.trace_k).for_each(|trace_k| trace_k.resize(times_s.len(), f64::NAN));
     [0, 1, 2, 3].map(|lane| (combine(&coarse[lane], &fine[lane], problems[lane]), std::mem::take(&mut fine[lane].trace_k)))
-}
-
-fn combine(coarse: &Track, fine: &Track, problem: &TileProblem) -> TileResult {
-    let mut error_k: f64 = 0.0;
-    let mut extrapolate = |coarse: f64, fine: f64| {
-        let third = (fine - coarse) / 3.0;
-        error_k = if third.is_finite() { error_k.max(third.abs()) } else { f64::INFINITY };
-        fine + third
-    };
-    let mut peak = |i: usize| TilePeak {
-        temperature_k: extrapolate(coarse.peaks[i].temperature_k, fine.peaks[i].temperature_k),
-        time_s: fine.peaks[i].time_s,
-    };
-    let [surface, bondline, structure] = [peak(0), peak(1), peak(2)];
-    let structure_at_touchdown_k = extrapolate(coarse.touchdown_k, fine.touchdown_k);
-    let back_out = -fine.back_in;
-    let largest = fine.net_in.abs().max(fine.stored.abs()).max(back_out.abs());
-    let failed = coarse.end == End::Failed || fine.end == End::Failed;
-    TileResult {
-        surface,
-        bondline,
-        structure,
-        structure_at_touchdown_k,
-        touchdown_s: problem.times_s.last().copied().unwrap_or(0.0) + problem.landing.descent_s,
-        end_s: fine.end_s,
-        end: if failed { End::Failed } else { coarse.end },
-        numerical_error_k: if failed { f64::INFINITY } else { error_k + UNSEEN_K },
-        imbalance_fraction: if largest > 0.0 { (fine.net_in - fine.stored - back_out) / largest } else { 0.0 },
-        net_in_j_m2: fine.net_in,
-        steps: fine.steps,
-    }
 }
 
 enum Pace<'a> {
@@ -303,10 +168,13 @@ fn march(
         Pace::Halved(paths) => [0, 1, 2, 3].map(|lane| !paths[lane].ends_s.is_empty()),
     };
     let mut slopes = [[0.0; 3]; LANES];
+    let mut corner = [0; LANES];
     let steady = [0, 1, 2, 3].map(|lane| Steady::of(problems[lane]));
     let mut tracks: [Track; LANES] = [0, 1, 2, 3].map(|lane| {
         let at = |mark: usize| TilePeak { temperature_k: lanes.t[mark].as_array_ref()[lane], time_s: 0.0 };
-        Track { peaks: marks.map(at), ..Track::default() }
+        let peaks = marks.map(at);
+        let start_k = peaks.map(|peak| peak.temperature_k);
+        Track { peaks, course: vec![start_k.map(|start_k| (start_k, 0.0))], beside_k: start_k, ..Track::default() }
     });
     let keep = |history: &mut Option<&mut History>, time_s: f64, lanes: &Lanes| {
         if let Some(history) = history {
@@ -330,9 +198,13 @@ fn march(
                     let surface_k = lanes.t[0].as_array_ref()[lane];
                     let stiffness =
                         4.0 * problems[lane].emissivity_at(surface_k).0 * STEFAN_BOLTZMANN * surface_k * surface_k * surface_k + 5.0;
+                    let corners = &plans[lane].corners_s;
+                    while corners.get(corner[lane]).is_some_and(|corner_s| *corner_s <= at) {
+                        corner[lane] += 1;
+                    }
                     // A step that would miss a feature of the heating is shortened before it is solved.
                     for _ in 0..SHORTENINGS {
-                        to_s[lane] = steps_end(at, next_h[lane], &exposed[lane], problems[lane].landing.limit_s);
+                        to_s[lane] = steps_end(at, next_h[lane], &exposed[lane], corners.get(corner[lane]), problems[lane].landing.limit_s);
                         h[lane] = to_s[lane] - at;
                         moments[0][lane] = exposed[lane].at(at + MIDDLE * h[lane]);
                         moments[1][lane] = exposed[lane].at(to_s[lane]);
@@ -391,6 +263,7 @@ fn march(
             track.back_in += through(flow_now.1[lane], stepped.middle_flow.1[lane], lanes.back[lane]);
             flow_now.0[lane] = lanes.front[lane];
             flow_now.1[lane] = lanes.back[lane];
+            let mut course = [(0.0, 0.0); 3];
             for (i, mark) in marks.iter().enumerate() {
                 let one = |values: &[wide::f64x4]| values[*mark].as_array_ref()[lane];
                 let (from, to) = (one(&lanes.t), one(&lanes.new_t));
@@ -410,17 +283,26 @@ fn march(
                         *peak = TilePeak { temperature_k, time_s: at_s };
                     }
                 }
+                let (ends_s, ends) = ([time_s[lane], to_s[lane]], [(from, slopes[lane][i]), (to, slope)]);
                 if i > 0 {
                     let trace_k = &mut track.trace_k[i - 1];
                     while let Some(at_s) = times_s.get(trace_k.len()).filter(|at_s| **at_s <= to_s[lane]) {
-                        let share = ((at_s - time_s[lane]) / h[lane]).clamp(0.0, 1.0);
-                        // The cubic through both ends and their slopes.
-                        let (rise, a, b) = (to - from, h[lane] * slopes[lane][i], h[lane] * slope);
-                        let bend = 3.0 * rise - 2.0 * a - b + (a + b - 2.0 * rise) * share;
-                        trace_k.push(from + share * (a + share * bend));
+                        trace_k.push(cubic(ends_s, ends, *at_s));
+                    }
+                }
+                match &pace {
+                    Pace::Own(_) => course[i] = ends[1],
+                    Pace::Halved(paths) => {
+                        let at_s = paths[lane].peaks[i].time_s;
+                        if time_s[lane] < at_s && at_s <= to_s[lane] {
+                            track.beside_k[i] = cubic(ends_s, ends, at_s);
+                        }
                     }
                 }
                 slopes[lane][i] = slope;
+            }
+            if let Pace::Own(_) = pace {
+                track.course.push(course);
             }
             track.steps += 1;
             time_s[lane] = to_s[lane];
@@ -482,41 +364,4 @@ fn march(
         }
     }
     tracks
-}
-
-/// What a step's three looks at the heating miss of its samples, as a change of the surface's radiative balance, K.
-fn missed_k(stiffness_w_m2k: f64, h: f64, [now, middle, end]: [&Moment; 3]) -> f64 {
-    if end.fluence_j_m2 == now.fluence_j_m2 {
-        return 0.0;
-    }
-    let mean = (end.fluence_j_m2 - now.fluence_j_m2) / h;
-    let seen = W * (now.cold_wall_w_m2 + middle.cold_wall_w_m2) + D * end.cold_wall_w_m2;
-    (mean - seen).abs() / stiffness_w_m2k
-}
-
-/// Where a step of `h` from `at_s` ends: at the next stop if it reaches it, at half the way if it nearly does.
-fn steps_end(at_s: f64, h: f64, exposed: &Exposed, limit_s: f64) -> f64 {
-    let stops = [exposed.entry_end_s, exposed.touchdown_s, exposed.touchdown_s + limit_s];
-    let stop = stops.into_iter().find(|stop| *stop > at_s).unwrap_or(at_s);
-    let left = stop - at_s;
-    if h >= left {
-        stop
-    } else if h > 0.5 * left {
-        at_s + 0.5 * left
-    } else {
-        at_s + h
-    }
-}
-
-/// Cold-wall heat up to each sample.
-fn fluence(problem: &TileProblem) -> Vec<f64> {
-    let (times, flux) = (problem.times_s, problem.cold_wall_w_m2);
-    let mut sum = 0.0;
-    let mut fluence = Vec::with_capacity(times.len());
-    fluence.push(0.0);
-    for i in 1..times.len() {
-        sum += 0.5 * (flux[i] + flux[i - 1]) * (times[i] - times[i - 1]);
-        fluence.push(sum);
-    }
-    fluence
 }

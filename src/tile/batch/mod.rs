@@ -6,15 +6,21 @@
 //! | `problem` | one tile: its stack, what heats it, how it starts and lands; what came out |
 //! | `face` | the heat into a tile's face and out of its back, lane by lane |
 //! | `lanes` | one implicit step of four tiles, each with its own step and convergence |
+//! | `plan` | a tile's two grids |
+//! | `pace` | where a step may end |
+//! | `track` | what a run gathers, and what two runs say together |
 //! | `march` | a tile's way through time on a coarse and on a fine resolution |
 //! | `steady` | where a tile ends on the ground |
 
 mod face;
 mod lanes;
 mod march;
+mod pace;
+mod plan;
 mod problem;
 mod steady;
 mod table;
+mod track;
 
 pub use march::{solve, solve_traced, solve_with_history};
 pub use problem::{End, Exchange, History, Landing, TileLayer, TilePeak, TileProblem, TileResult};

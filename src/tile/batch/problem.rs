@@ -112,7 +112,8 @@ pub struct TileResult {
     pub touchdown_s: f64,
     pub end_s: f64,
     pub end: End,
-    /// Largest estimated error of the three peaks and the touchdown temperature: a third of the difference of the two resolutions.
+    /// Bound on the error of the three peaks and the touchdown temperature: a third of the largest difference of the two resolutions,
+    /// each at the other's peak, and 0.15 K for what they do not see.
     pub numerical_error_k: f64,
     /// Net heat in less stored less out at the back, over the largest of them.
     pub imbalance_fraction: f64,
