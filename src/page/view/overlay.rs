@@ -3,6 +3,7 @@
 
 use super::state::State;
 use crate::assess::Condition;
+use crate::document::Sorting as _;
 use crate::report::ramp::{CONDITIONS, ScaleKind};
 use crate::scenario::{Colour, UnitSystem};
 use wasm_bindgen::JsCast;
@@ -59,10 +60,10 @@ impl Sheet<'_> {
     }
 }
 
-/// The word for the line around the body points' cover, at the upper left: the list of what limits stands at the lower.
+/// The word for the line around the body points' cover, at the upper left under the tabs: the list of what limits stands at the lower.
 fn border(sheet: &Sheet, taken: &mut Vec<Taken>) -> Option<()> {
     let group = sheet.group("border-key")?;
-    let y = 20.0;
+    let y = 50.0;
     taken.push([12.0, y - 16.0, 210.0, y + 6.0]);
     for (width, colour) in [("4.6", "var(--stage)"), ("2.2", "var(--ink)")] {
         let at = format!("{:.1}", y - 4.0);
@@ -248,7 +249,7 @@ fn marks(sheet: &Sheet<'_>, state: &State, taken: &mut Vec<Taken>) -> Option<()>
         }
     }
     // Worst first, so that a mark is placed where the worst of those it stands for lies.
-    found.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(&b.1)));
+    found.order_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(&b.1)));
     let mut marks: Vec<Mark> = Vec::new();
     for (condition, tile) in found.into_iter().take(MARKS) {
         let Some(at) = state.seen_at(tile) else { continue };

@@ -12,6 +12,7 @@ use super::face::{Face, face};
 use super::fin::Surface;
 use super::layout::{Blank, Opening, Region, lay_out};
 use super::shape::mirror;
+use crate::document::Sorting as _;
 use glam::DVec3;
 use std::collections::BTreeSet;
 
@@ -109,7 +110,7 @@ pub fn build() -> Parts {
             make(right, Side::Right, blank.opening == Opening::Both);
         }
     }
-    placed.sort_by(|a, b| a.0.0.cmp(&b.0.0).then(a.0.1.cmp(&b.0.1)).then(a.0.2.total_cmp(&b.0.2)));
+    placed.order_by(|a, b| a.0.0.cmp(&b.0.0).then(a.0.1.cmp(&b.0.1)).then(a.0.2.total_cmp(&b.0.2)));
     let mut tiles: Vec<Part> = placed.into_iter().map(|(_, part)| part).collect();
     let mut taken = BTreeSet::new();
     for (i, tile) in tiles.iter_mut().enumerate() {
