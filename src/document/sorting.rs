@@ -60,7 +60,7 @@ mod tests {
             let tagged: Vec<(u8, u8, usize)> = items.iter().enumerate().map(|(i, (a, b))| (*a, *b, i)).collect();
             let (mut ours, mut theirs) = (tagged.clone(), tagged.clone());
             ours.order_by(|a, b| b.0.cmp(&a.0));
-            theirs.sort_by(|a, b| b.0.cmp(&a.0));
+            theirs.sort_by_key(|item| std::cmp::Reverse(item.0));
             prop_assert_eq!(&ours, &theirs);
             ours.order_by_key(|item| item.1);
             theirs.sort_by_key(|item| item.1);
