@@ -106,7 +106,7 @@ pub(super) fn at_level(problem: &CavityProblem, level: usize) -> Result<Answer, 
         stops_s: &[problem.heated_until_s],
     };
     let tolerance_k = 0.2 / (level * level) as f64;
-    let energy = run(&run_of, &grid, &start_k, tolerance_k, &mut |step| {
+    let imbalance_fraction = run(&run_of, &grid, &start_k, tolerance_k, &mut |step| {
         history.watch(step);
         let skin = hottest(&history, structure * columns, columns).temperature_k;
         // Nothing is hotter than the structure has been: it can only fall.
@@ -115,7 +115,7 @@ pub(super) fn at_level(problem: &CavityProblem, level: usize) -> Result<Answer, 
     let [face, floor] = [history.peaks[nodes[0]], history.peaks[nodes[1]]];
     let [bondline, structure] = [bondline, structure].map(|row| hottest(&history, row * columns, columns));
     let count = inside.iter().filter(|inside| **inside).count();
-    Ok(Answer { face, floor, bondline, structure, numerical_error_k: 0.0, imbalance_fraction: energy.imbalance_fraction(), nodes: count })
+    Ok(Answer { face, floor, bondline, structure, numerical_error_k: 0.0, imbalance_fraction, nodes: count })
 }
 
 /// Solves on a grid and on one twice as fine; the finer one's answer with their difference as its error.
