@@ -81,3 +81,42 @@ fn verif_a_flight_that_leaves_is_a_failed_computation() {
     assert!(String::from_utf8(output.stderr).unwrap().starts_with("error: the flight rises above 1000 km"));
     assert!(output.stdout.is_empty());
 }
+
+/// An entry that skips out: `fly` gives its rows and says so, `assess` refuses it; a plan that ends early is held and told by both.
+#[test]
+fn verif_what_an_entry_says_about_itself() {
+    let root = tempfile::tempdir().unwrap();
+    let path = |name: &str| root.path().join(name).display().to_string();
+    let base: serde_json::Value = serde_json::from_str(&tileglow::shield::demo::scenario_json()).unwrap();
+    let mut skips = base["entries"][0]["entry"].clone();
+    (skips["heading_deg"], skips["bank_deg"], skips["flight_path_deg"], skips["speed_m_s"]) =
+        (30.0.into(), 0.0.into(), (-2.0).into(), 8000.0.into());
+    let mut early = base["entries"][0]["entry"].clone();
+    early["angle_of_attack_deg"] = serde_json::json!({"time_s": [0, 900], "value": [42, 40]});
+    for (name, entry, part) in [("skips", &skips, "skips out"), ("early", &early, "angle_of_attack_deg ends early")] {
+        let file = path(&format!("{name}.json"));
+        std::fs::write(&file, entry.to_string()).unwrap();
+        let flown = tileglow(&["fly", &file]);
+        let told = String::from_utf8(flown.stderr).unwrap();
+        assert_eq!(flown.status.code(), Some(0), "{told}");
+        assert!(told.starts_with("warning 1 of 1: ") && told.contains(part) && flown.stdout.starts_with(b"time_s,"), "{told}");
+
+        let mut scenario = base.clone();
+        scenario["entries"] = serde_json::json!([{"name": name, "entry": entry}]);
+        let file = path(&format!("{name}-scenario.json"));
+        std::fs::write(&file, scenario.to_string()).unwrap();
+        let assessed = tileglow(&["assess", "--scenario", &file]);
+        let told = String::from_utf8(assessed.stderr).unwrap();
+        if name == "skips" {
+            assert_eq!(assessed.status.code(), Some(1), "{told}");
+            assert!(
+                told.starts_with("error: ") && told.contains("\"skips\"") && told.contains(part) && told.contains("flight_path_deg"),
+                "{told}"
+            );
+            assert!(assessed.stdout.is_empty());
+        } else {
+            assert_eq!(assessed.status.code(), Some(0), "{told}");
+            assert!(told.contains(part) && told.contains("\"early\""), "{told}");
+        }
+    }
+}

@@ -3,7 +3,8 @@
 use std::time::Instant;
 use tileglow::assess::damage::{Effort, Subject};
 use tileglow::assess::effects::{Effects, Model};
-use tileglow::assess::{self, Prepared, tolerable};
+use tileglow::assess::{self, Prepared, present, tolerable};
+use tileglow::report::damage::{Answer, COLUMNS, damage_csv, effects_csv, present_csv};
 use tileglow::scenario::Scenario;
 use tileglow::shield::{Finding, Shield, demo, load};
 
@@ -100,4 +101,67 @@ fn verif_a_deeper_gouge_never_raises_the_margin_at_a_fixed_factor_and_a_search_f
         subject.margins(&with, true).least_k().unwrap()
     };
     assert!(margin(narrow.size_mm) >= 0.0 && narrow.fails_at_mm.is_none_or(|fails| margin(fails) < 0.0));
+}
+
+#[test]
+fn verif_the_plain_grids_state_an_error_that_holds() {
+    let (shield, scenario, prepared, findings, effects) = demonstration();
+    let asked = present::asked(&shield, &prepared, &findings);
+    assert!(asked.len() > 60);
+    let answer = |finding: &Finding, effort| {
+        present::answer(&shield, &scenario, &prepared, &effects, finding, effort).unwrap().unwrap().with.unwrap()
+    };
+    for place in asked.iter().step_by(asked.len() / 5) {
+        let finding = &findings[*place];
+        let (plain, full) = (answer(finding, Effort::Plain), answer(finding, Effort::Full));
+        let off = [plain.surface_k - full.surface_k, plain.bondline_k - full.bondline_k, plain.structure_k - full.structure_k];
+        println!("{} {}: off by {off:.2?} K, stated {:.2} K", finding.finding, finding.kind, plain.numerical_error_k);
+        assert!(off.iter().all(|off| off.abs() <= plain.numerical_error_k + full.numerical_error_k), "{off:?}");
+    }
+}
+
+#[test]
+fn verif_the_table_sets_both_sides_apart_and_a_finding_never_raises_a_margin() {
+    let (shield, scenario, prepared, mut findings, effects) = demonstration();
+    findings[0].finding = "=HYPERLINK(1)".to_string();
+    let results = assess::assess(&shield, &scenario, &prepared, &findings);
+    let standing = assess::history::standings(&findings, assess::history::present_flight(&shield, &findings));
+    let mut answers: Vec<Answer> = vec![None; findings.len()];
+    let asked = present::asked(&shield, &prepared, &findings);
+    for place in asked.iter().copied().step_by(7) {
+        assert!(!standing[place].closed);
+        let damage = present::answer(&shield, &scenario, &prepared, &effects, &findings[place], Effort::Quick).unwrap().unwrap();
+        let sides = present::sides(&results.tiles[findings[place].tile], &damage);
+        let (with, bound) = (sides.with.unwrap(), sides.bound.unwrap());
+        assert!(with.surface_k <= sides.without.surface_k && with.bondline_k <= sides.without.bondline_k);
+        assert!(bound.bondline_k.unwrap_or(0.0) <= with.bondline_k.unwrap_or(0.0) + 1.0);
+        answers[place] = Some(Ok(damage));
+    }
+    answers[asked[1]] = Some(Err("no answer".to_string()));
+    let present = present::present(&shield, &prepared, &findings, &results, |place| answers[place].as_ref()?.as_ref().ok());
+    let tiles: std::collections::BTreeSet<usize> =
+        (0..findings.len()).filter(|i| matches!(answers[*i], Some(Ok(_)))).map(|i| findings[i].tile).collect();
+    assert_eq!(present.iter().map(|row| row.tile).collect::<Vec<_>>(), tiles.into_iter().collect::<Vec<_>>());
+    for row in &present {
+        // Less margin never betters a condition.
+        assert!(row.with.least_k() <= row.without.least_k() && row.condition >= results.tiles[row.tile].condition);
+    }
+    assert_eq!(present_csv(&shield, &findings, &results, &present).lines().count(), present.len() + 1);
+    let text = damage_csv(&shield, &findings, &results, &answers);
+    let mut reader = csv::Reader::from_reader(text.as_bytes());
+    let rows: Vec<csv::StringRecord> = reader.records().map(Result::unwrap).collect();
+    assert_eq!((rows.len(), rows[0].get(0)), (findings.len(), Some("'=HYPERLINK(1)")));
+    let column = |name: &str| COLUMNS.iter().position(|known| *known == name).unwrap();
+    for (row, (standing, answer)) in rows.iter().zip(standing.iter().zip(&answers)) {
+        assert_eq!(&row[column("standing")] == "no", standing.closed);
+        assert_eq!(row[column("peak_bondline_with_k")].is_empty(), !matches!(answer, Some(Ok(_))));
+        assert!(!row[column("relation")].is_empty());
+    }
+    assert_eq!(&rows[asked[1]][column("note")], "no answer");
+    // The table of rows stands beside it, laminar and turbulent, with what flight is more than the tunnel.
+    let table = effects_csv(&effects);
+    assert_eq!(table.lines().count(), effects.rows.len() + 1);
+    for row in ["floor,chip gouge impact-cavity missing-tile,laminar,0,10,0.3,1.67,0.501", "1,1.2,1.2,1,1.5"] {
+        assert!(table.contains(row), "{row}");
+    }
 }

@@ -1,10 +1,10 @@
-//! The demonstration vehicle through the engine: its shield holds on the nominal entry, but for a few tiles at the edge of the nose cap.
+//! The demonstration vehicle through the engine: its shield holds over its set of entries, but for a few tiles at the edge of the nose cap.
 
 use tileglow::assess::{self, Assessment, Prepared};
 use tileglow::scenario::Scenario;
 use tileglow::shield::{Shield, Tile, demo, load};
 
-fn nominal() -> (Shield, Assessment) {
+fn assessed() -> (Shield, Assessment) {
     let shield = load(&demo::files(), demo::NAME).map_err(|error| error.to_string()).unwrap();
     let scenario = Scenario::read("scenario.json", &demo::scenario_json(), &[]).map_err(|error| error.to_string()).unwrap();
     let prepared = Prepared::new(&shield, &scenario).map_err(|error| error.to_string()).unwrap();
@@ -16,7 +16,7 @@ fn nominal() -> (Shield, Assessment) {
 
 #[test]
 fn verif_the_shield_holds_but_for_a_few_tiles() {
-    let (shield, assessment) = nominal();
+    let (shield, assessment) = assessed();
     let rows = || shield.tiles.iter().zip(&assessment.tiles);
     let peak_k = |of: &dyn Fn(&Tile) -> bool| rows().filter(|(tile, _)| of(tile)).map(|(_, r)| r.surface.temperature_k).fold(0.0, f64::max);
 
@@ -30,7 +30,7 @@ fn verif_the_shield_holds_but_for_a_few_tiles() {
     let short: Vec<_> = rows().filter(|(_, r)| r.margin_surface_k.is_some_and(|margin| margin < 0.0)).collect();
     assert!((1..=12).contains(&short.len()), "{:?}", short.iter().map(|(t, r)| (&t.id, r.margin_surface_k)).collect::<Vec<_>>());
     for (tile, result) in &short {
-        assert!(result.margin_surface_k.is_some_and(|margin| margin > -40.0), "{} {:?}", tile.id, result.margin_surface_k);
+        assert!(result.margin_surface_k.is_some_and(|margin| margin > -50.0), "{} {:?}", tile.id, result.margin_surface_k);
         let at_cap = tile.neighbours.iter().any(|n| shield.tiles.get(*n as usize).is_some_and(|n| n.zone == "nose cap"));
         assert!(at_cap, "{} {} {:?}", tile.id, tile.zone, tile.facet.centre);
     }
@@ -42,4 +42,22 @@ fn verif_the_shield_holds_but_for_a_few_tiles() {
         let peak_k = peak_k(&|tile| tile.zone.contains(zone));
         assert!((from_k..to_k).contains(&peak_k), "{zone}: {peak_k}");
     }
+}
+
+/// The set matters: more than one of its entries governs tiles, and none of a tile's margins is better than over the nominal alone.
+#[test]
+fn verif_the_worst_of_the_set_governs() {
+    let (shield, over_all) = assessed();
+    let mut scenario = Scenario::read("scenario.json", &demo::scenario_json(), &[]).map_err(|error| error.to_string()).unwrap();
+    assert_eq!(scenario.entries.iter().map(|e| e.name.as_str()).collect::<Vec<_>>(), ["nominal", "steep", "shallow", "heavy", "abort"]);
+    scenario.entries.truncate(1);
+    let prepared = Prepared::new(&shield, &scenario).map_err(|error| error.to_string()).unwrap();
+    let nominal = assess::assess(&shield, &scenario, &prepared, &[]);
+    let mut governs = [0; 5];
+    for (all, nominal) in over_all.tiles.iter().zip(&nominal.tiles) {
+        let (Some(least), Some(alone), Some(entry)) = (all.margin_k, nominal.margin_k, all.governing_entry) else { continue };
+        assert!(least <= alone && (entry != 0 || least == alone));
+        governs[entry] += 1;
+    }
+    assert!(governs.iter().filter(|count| **count > 30).count() >= 3, "{governs:?}");
 }

@@ -3,6 +3,7 @@
 use proptest::prelude::*;
 use std::sync::OnceLock;
 use std::time::Instant;
+use tileglow::assess::history;
 use tileglow::assess::work::{Work, work};
 use tileglow::assess::{self, Assessment, Condition, Disposition, Prepared};
 use tileglow::document::{Json, Problems};
@@ -298,4 +299,27 @@ fn verif_wrong_rows_of_rules_and_rates_are_refused_with_their_path() {
     let twice = vec![finding_to_json(&demo.findings[0], &demo.shield.tiles); 2];
     tileglow::shield::findings::findings_from_json(&twice, &demo.shield.tiles, &mut problems);
     assert!(problems.into_error().to_string().contains("findings[1].finding"));
+}
+
+#[test]
+fn verif_the_demonstration_grew_from_flight_to_flight() {
+    let demo = demonstration();
+    let present = history::present_flight(&demo.shield, &demo.findings);
+    assert_eq!(present, Some(3));
+    let standings = history::standings(&demo.findings, present);
+    // What stands is of the third flight; everything before was mended or noted again.
+    for (finding, standing) in demo.findings.iter().zip(&standings) {
+        assert_eq!(standing.closed, finding.flight < Some(3), "{}", finding.finding);
+    }
+    let grown: Vec<(&str, f64)> = (demo.findings.iter().zip(&standings))
+        .filter(|(_, standing)| !standing.closed)
+        .filter_map(|(finding, standing)| Some((finding.kind.as_str(), standing.growth_mm?)))
+        .collect();
+    assert!(grown.len() >= 5 && grown.iter().all(|(_, growth)| *growth > 0.0), "{grown:?}");
+    // The proud joint is one of them, and its growth is beyond its rule.
+    assert!(grown.iter().any(|(kind, growth)| *kind == "step" && *growth > 0.5), "{grown:?}");
+    let tile = demo.findings[standings.iter().position(|standing| standing.growth_mm.is_some()).unwrap()].tile;
+    let own: Vec<&Finding> = demo.findings.iter().filter(|finding| finding.tile == tile || finding.tile_2 == Some(tile)).collect();
+    let strip = history::strip(&demo.shield, tile, &own, present);
+    assert!(strip.len() >= 2 && strip.last().unwrap().flight == 3 && strip.iter().filter(|lived| lived.found > 0).count() >= 2);
 }

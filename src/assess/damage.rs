@@ -5,14 +5,14 @@
 //! are those of the transient, a little below equilibrium. The largest over the entries counts. No finding is credited with cooling its tile.
 
 use super::effects::{Effects, Model, Quantity, Row, model, radius_of};
-use super::prepare::{ORBIT_FLOOR_K, Prepared};
+use super::prepare::Prepared;
 use super::surface;
 use crate::air::Atmosphere;
 use crate::document::{Curve, Error, Table};
 use crate::material::{Back, LimitPolicy};
-use crate::scenario::{Limits, Scenario, Start};
+use crate::scenario::{Limits, Scenario};
 use crate::shield::{Finding, Shield};
-use crate::tile::cavity::{Answer, CavityLayer, CavityProblem, quick, solve};
+use crate::tile::cavity::{Answer, CavityLayer, CavityProblem, plain, quick, solve};
 use crate::tile::face::{EquilibriumAir, Face, Ground};
 use crate::tile::properties::{Conduction, Ramp, Solid};
 
@@ -24,6 +24,18 @@ pub struct Peaks {
     pub structure_k: f64,
     /// Of the solver alone; infinite where only one grid was solved.
     pub numerical_error_k: f64,
+}
+
+impl Peaks {
+    /// The larger of each.
+    fn or_more(self, other: Peaks) -> Peaks {
+        Peaks {
+            surface_k: self.surface_k.max(other.surface_k),
+            bondline_k: self.bondline_k.max(other.bondline_k),
+            structure_k: self.structure_k.max(other.structure_k),
+            numerical_error_k: self.numerical_error_k.max(other.numerical_error_k),
+        }
+    }
 }
 
 /// What is left below each limit, nominal, K.
@@ -54,6 +66,7 @@ pub struct Damage {
     pub margins_with: Option<Margins>,
     /// The tile thinned to the cavity's floor as a whole, with the larger of floor, wall and face factors: no cavity of this depth is hotter.
     pub bound: Option<Peaks>,
+    pub margins_bound: Option<Margins>,
 }
 
 /// How much work goes into an answer.
@@ -61,8 +74,20 @@ pub struct Damage {
 pub enum Effort {
     /// One grid: for a first look and for searches; the error is not known, and was some kelvins at most where it was measured.
     Quick,
-    /// Two grids and a stated error.
+    /// The same grid and one half as fine, whose difference is the stated error.
+    Plain,
+    /// That grid and one twice as fine: eight times the work.
     Full,
+}
+
+impl Effort {
+    fn solve(self, problem: &CavityProblem) -> Result<Answer, Error> {
+        match self {
+            Effort::Quick => quick(problem).map(|answer| Answer { numerical_error_k: f64::INFINITY, ..answer }),
+            Effort::Plain => plain(problem),
+            Effort::Full => solve(problem),
+        }
+    }
 }
 
 /// What one entry brings to a tile's face.
@@ -75,6 +100,15 @@ struct Exposure {
     end_s: f64,
 }
 
+/// What one case solves.
+#[derive(Debug, Clone, Copy, PartialEq)]
+enum Asked {
+    /// Floor and wall; radius and depth 0 are the tile as it was.
+    Cavity { radius_m: f64, depth_m: f64, skins: [Skin; 2] },
+    /// What lies under the tile.
+    Bare(Skin),
+}
+
 /// A tile under a scenario, ready for any damage.
 pub struct Subject<'a> {
     shield: &'a Shield,
@@ -84,7 +118,9 @@ pub struct Subject<'a> {
     structure: usize,
     back: Face,
     exposures: Vec<Exposure>,
+    /// At the face's own peak.
     emissivity: f64,
+    hottest_k: f64,
     catalycity: f64,
     start_k: (f64, f64),
     limits: [Option<f64>; 3],
@@ -152,12 +188,11 @@ impl<'a> Subject<'a> {
             Back::Convection { h_w_m2k, ambient_k } => Face::Convection { h_w_m2k: h_w_m2k.clone(), ambient_k: ambient_k.clone() },
             Back::Radiation { emissivity, surroundings_k } => Face::Radiation { emissivity: *emissivity, surroundings_k: *surroundings_k },
         };
-        let start_k = match &scenario.start {
-            Start::Temperature { surface_k, structure_k } => (*surface_k, *structure_k),
-            Start::Orbit { structure_k, .. } => (ORBIT_FLOOR_K, structure_k.unwrap_or(ORBIT_FLOOR_K)),
-        };
+        let start_k = prepared.start_of(tile);
         let exposures = (0..prepared.flights.len()).filter_map(|entry| Exposure::of(prepared, scenario, entry, tile)).collect();
-        let emissivity = prepared.emissivities.get(effective.emissivity).map_or(0.85, |emissivity| emissivity.value_at(1300.0));
+        let hottest = |entry| surface::peaks(prepared, entry, tile..tile + 1).first().map_or(0.0, |peak| peak.peak_k);
+        let hottest_k = (0..prepared.flights.len()).map(hottest).fold(start_k.0, f64::max);
+        let emissivity = prepared.emissivities.get(effective.emissivity).map_or(0.85, |emissivity| emissivity.value_at(hottest_k));
         Some(Subject {
             shield,
             scenario,
@@ -167,6 +202,7 @@ impl<'a> Subject<'a> {
             back,
             exposures,
             emissivity,
+            hottest_k,
             catalycity: effective.local.catalycity,
             start_k,
             limits,
@@ -193,41 +229,44 @@ impl<'a> Subject<'a> {
         Skin { laminar: 1.0, turbulent: 1.0, emissivity: self.emissivity }
     }
 
-    /// The largest peaks over the entries of a cavity of `radius_m` and `depth_m`; `added` is where the hottest added surface is read.
-    fn peaks(&self, radius_m: f64, depth_m: f64, floor: Skin, wall: Skin, effort: Effort) -> Result<Peaks, Error> {
-        let mut most = Peaks::default();
+    /// The peaks over one entry of a cavity of `radius_m` and `depth_m`.
+    fn one(&self, exposure: &Exposure, radius_m: f64, depth_m: f64, [floor, wall]: [Skin; 2], effort: Effort) -> Result<Peaks, Error> {
         let tile_radius_m = radius_of(&self.shield.tiles[self.tile]);
-        for exposure in &self.exposures {
-            let (outer, floor, wall) = (self.face(exposure, self.whole()), self.face(exposure, floor), self.face(exposure, wall));
-            let landing = &self.scenario.landing;
-            let heated_until_s = exposure.end_s + landing.descent_s;
-            let problem = CavityProblem {
-                layers: &self.layers,
-                structure: self.structure,
-                tile_radius_m,
-                radius_m,
-                depth_m,
-                outer: &outer,
-                floor: &floor,
-                wall: &wall,
-                shaded: false,
-                back: &self.back,
-                pressure_pa: &exposure.pressure_pa,
-                air: &EquilibriumAir,
-                surface_k: self.start_k.0,
-                structure_k: self.start_k.1,
-                duration_s: heated_until_s + landing.limit_s,
-                heated_until_s,
-            };
-            let answer: Answer = if effort == Effort::Full { solve(&problem)? } else { quick(&problem)? };
-            let surface = if radius_m > 0.0 { answer.floor } else { answer.face };
-            most.surface_k = most.surface_k.max(surface.temperature_k);
-            most.bondline_k = most.bondline_k.max(answer.bondline.temperature_k);
-            most.structure_k = most.structure_k.max(answer.structure.temperature_k);
-            let error = if effort == Effort::Full { answer.numerical_error_k } else { f64::INFINITY };
-            most.numerical_error_k = most.numerical_error_k.max(error);
-        }
-        Ok(most)
+        let (outer, floor, wall) = (self.face(exposure, self.whole()), self.face(exposure, floor), self.face(exposure, wall));
+        let landing = &self.scenario.landing;
+        let heated_until_s = exposure.end_s + landing.descent_s;
+        let problem = CavityProblem {
+            layers: &self.layers,
+            structure: self.structure,
+            tile_radius_m,
+            radius_m,
+            depth_m,
+            outer: &outer,
+            floor: &floor,
+            wall: &wall,
+            shaded: false,
+            back: &self.back,
+            pressure_pa: &exposure.pressure_pa,
+            air: &EquilibriumAir,
+            surface_k: self.start_k.0,
+            structure_k: self.start_k.1,
+            duration_s: heated_until_s + landing.limit_s,
+            heated_until_s,
+        };
+        let answer = effort.solve(&problem)?;
+        let surface = if radius_m > 0.0 { answer.floor } else { answer.face };
+        Ok(Peaks {
+            surface_k: surface.temperature_k,
+            bondline_k: answer.bondline.temperature_k,
+            structure_k: answer.structure.temperature_k,
+            numerical_error_k: answer.numerical_error_k,
+        })
+    }
+
+    /// The largest over the entries.
+    fn peaks(&self, radius_m: f64, depth_m: f64, floor: Skin, wall: Skin, effort: Effort) -> Result<Peaks, Error> {
+        let each = self.exposures.iter().map(|exposure| self.one(exposure, radius_m, depth_m, [floor, wall], effort));
+        each.collect::<Result<Vec<Peaks>, Error>>().map(|each| each.into_iter().fold(Peaks::default(), Peaks::or_more))
     }
 
     /// The tile as it was.
@@ -262,21 +301,27 @@ impl<'a> Subject<'a> {
     /// Floor and wall of a cavity from its rows. A bare face loses the coating's catalytic saving in laminar flow.
     fn skins(&self, rows: &[Option<Row>; 6]) -> (Skin, Skin) {
         let factor = |row: &Option<Row>| row.as_ref().map_or(1.0, Row::factor);
-        let own = self.own_emissivity();
-        let emissivity = own.or(rows[4].as_ref().map(Row::factor)).unwrap_or(self.emissivity);
         let bare = if self.catalycity > 0.0 { (factor(&rows[5]) / self.catalycity).max(1.0) } else { 1.0 };
-        let skin = |laminar: usize, turbulent: usize| Skin {
-            laminar: factor(&rows[laminar]) * bare,
-            turbulent: factor(&rows[turbulent]),
-            emissivity,
+        let skin = |laminar: usize, turbulent: usize| {
+            let (laminar, turbulent) = (factor(&rows[laminar]) * bare, factor(&rows[turbulent]));
+            let own = self.own_emissivity(laminar.max(turbulent));
+            let emissivity = own.or(rows[4].as_ref().map(Row::factor)).unwrap_or(self.emissivity);
+            Skin { laminar, turbulent, emissivity }
         };
         (skin(0, 1), skin(2, 3))
     }
 
-    /// The bare material's own emissivity, where its library entry has one.
-    fn own_emissivity(&self) -> Option<f64> {
+    /// The bare material's own emissivity, where its library entry has one: at the temperature at which it radiates `factor` times what the
+    /// face does at its peak.
+    fn own_emissivity(&self, factor: f64) -> Option<f64> {
         let tile = self.shield.tiles.get(self.tile)?;
-        self.shield.library.materials.get(tile.material)?.emissivity_at(1300.0)
+        let material = self.shield.library.materials.get(tile.material)?;
+        let mut bare = material.emissivity_at(self.hottest_k)?;
+        for _ in 0..4 {
+            let bare_k = self.hottest_k * libm::pow(factor * self.emissivity / bare, 0.25);
+            bare = material.emissivity_at(bare_k)?;
+        }
+        Some(bare)
     }
 
     /// The peaks with a cavity of a kind, by radius and depth. No cavity is credited with cooling its tile: `without` bounds glue line and
@@ -288,17 +333,100 @@ impl<'a> Subject<'a> {
         Ok(uncooled(self.peaks(radius_m, depth_m, floor, wall, effort)?, without))
     }
 
-    /// The full-area bound of a cavity.
-    pub fn bound(&self, effects: &Effects, kind: &str, shape: [f64; 3], without: &Peaks, effort: Effort) -> Result<Peaks, Error> {
-        let [_, depth_m, length_over_depth] = shape;
-        let (floor, wall) = self.skins(&self.rows(effects, kind, length_over_depth));
-        let most = Skin {
-            laminar: floor.laminar.max(wall.laminar).max(1.0),
-            turbulent: floor.turbulent.max(wall.turbulent).max(1.0),
-            emissivity: floor.emissivity.min(self.emissivity),
+    /// What each case of a finding solves, and the rows of the table that it takes.
+    fn cases(&self, effects: &Effects, finding: &Finding) -> ([Option<Asked>; 3], Vec<Row>) {
+        let tile = &self.shield.tiles[self.tile];
+        let kind = finding.kind.as_str();
+        let full = radius_of(tile);
+        let whole = Some(Asked::Cavity { radius_m: 0.0, depth_m: 0.0, skins: [self.whole(), self.whole()] });
+        match model(finding, tile) {
+            Model::Cavity { radius_m, depth_m, length_over_depth } => {
+                let rows = self.rows(effects, kind, length_over_depth);
+                let (floor, wall) = self.skins(&rows);
+                let most = Skin {
+                    laminar: floor.laminar.max(wall.laminar).max(1.0),
+                    turbulent: floor.turbulent.max(wall.turbulent).max(1.0),
+                    emissivity: floor.emissivity.min(self.emissivity),
+                };
+                let with = Asked::Cavity { radius_m: radius_m.min(full), depth_m, skins: [floor, wall] };
+                let bound = Asked::Cavity { radius_m: full, depth_m, skins: [most, most] };
+                ([whole, Some(with), Some(bound)], rows.into_iter().flatten().collect())
+            }
+            Model::Patch { radius_m } => {
+                // A face, not a floor: only what is bare about it counts.
+                let mut rows = self.rows(effects, kind, f64::MAX);
+                rows[..4].fill(None);
+                let (patch, _) = self.skins(&rows);
+                let of = |radius_m| Some(Asked::Cavity { radius_m, depth_m: 0.0, skins: [patch, patch] });
+                ([whole, of(radius_m), of(full)], rows.into_iter().flatten().collect())
+            }
+            Model::Thinned { lost_m } => {
+                let with = Asked::Cavity { radius_m: full, depth_m: lost_m, skins: [self.whole(), self.whole()] };
+                // It is its own bound.
+                ([whole, Some(with), None], Vec::new())
+            }
+            Model::Bare { length_over_depth } => {
+                let rows = self.rows(effects, kind, length_over_depth);
+                let (floor, _) = self.skins(&rows);
+                let rows: Vec<Row> = rows.into_iter().flatten().collect();
+                // What is left is the stack: its outer face is the glue line.
+                let emissivity = rows.iter().find(|row| row.what == Quantity::Emissivity).map_or(floor.emissivity, Row::factor);
+                ([whole, Some(Asked::Bare(Skin { emissivity, ..floor })), None], rows)
+            }
+            Model::Joint | Model::Risk | Model::Wet | Model::NotAssessed => ([whole, None, None], Vec::new()),
+        }
+    }
+
+    /// So many runs make a finding's answer: without it, with it and bound, each over every entry.
+    pub fn runs(&self) -> usize {
+        3 * self.exposures.len()
+    }
+
+    /// One of [`Subject::runs`]; `None` where the finding asks for no such case.
+    ///
+    /// # Errors
+    /// A failed computation.
+    pub fn run(&self, effects: &Effects, finding: &Finding, index: usize, effort: Effort) -> Result<Option<Peaks>, Error> {
+        let entries = self.exposures.len().max(1);
+        let (cases, _) = self.cases(effects, finding);
+        let (Some(exposure), Some(Some(asked))) = (self.exposures.get(index % entries), cases.get(index / entries)) else {
+            return Ok(None);
         };
-        let wide = radius_of(&self.shield.tiles[self.tile]);
-        Ok(uncooled(self.peaks(wide, depth_m, most, most, effort)?, without))
+        match *asked {
+            Asked::Cavity { radius_m, depth_m, skins } => self.one(exposure, radius_m, depth_m, skins, effort),
+            Asked::Bare(skin) => self.bare_stack(exposure, skin, effort),
+        }
+        .map(Some)
+    }
+
+    /// The answer that all runs make, in their order.
+    pub fn gathered(&self, effects: &Effects, finding: &Finding, runs: &[Option<Peaks>]) -> Damage {
+        let model = model(finding, &self.shield.tiles[self.tile]);
+        let mut cases = runs.chunks(self.exposures.len().max(1)).map(|runs| runs.iter().copied().flatten().reduce(Peaks::or_more));
+        let without = cases.next().flatten().unwrap_or_default();
+        let [with, bound] = [cases.next().flatten(), cases.next().flatten()].map(|case| match model {
+            Model::Bare { .. } => case,
+            _ => case.map(|case| uncooled(case, &without)),
+        });
+        let bound = if matches!(model, Model::Thinned { .. }) { with } else { bound };
+        let bare = matches!(model, Model::Cavity { .. } | Model::Patch { .. });
+        let margins = |peaks: Peaks| {
+            let mut margins = self.margins(&peaks, bare);
+            if matches!(model, Model::Bare { .. }) {
+                margins.surface_k = margins.bondline_k;
+            }
+            margins
+        };
+        Damage {
+            model,
+            rows: self.cases(effects, finding).1,
+            without,
+            margins_without: self.margins(&without, false),
+            with,
+            margins_with: with.map(margins),
+            bound,
+            margins_bound: bound.map(margins),
+        }
     }
 
     /// A finding's answer.
@@ -306,90 +434,40 @@ impl<'a> Subject<'a> {
     /// # Errors
     /// A failed computation.
     pub fn damage(&self, effects: &Effects, finding: &Finding, effort: Effort) -> Result<Damage, Error> {
-        let tile = &self.shield.tiles[self.tile];
-        let model = model(finding, tile);
-        let without = self.undamaged(effort)?;
-        let margins_without = self.margins(&without, false);
-        let mut out = Damage { model, rows: Vec::new(), without, margins_without, with: None, margins_with: None, bound: None };
-        let kind = finding.kind.as_str();
-        let full = radius_of(tile);
-        match model {
-            Model::Cavity { radius_m, depth_m, length_over_depth } => {
-                let shape = [radius_m, depth_m, length_over_depth];
-                out.rows = self.rows(effects, kind, length_over_depth).into_iter().flatten().collect();
-                out.with = Some(self.cavity(effects, kind, shape, &without, effort)?);
-                out.bound = Some(self.bound(effects, kind, shape, &without, effort)?);
-            }
-            Model::Patch { radius_m } => {
-                // A face, not a floor: only what is bare about it counts.
-                let mut rows = self.rows(effects, kind, f64::MAX);
-                rows[..4].fill(None);
-                let (patch, _) = self.skins(&rows);
-                out.rows = rows.into_iter().flatten().collect();
-                out.with = Some(uncooled(self.peaks(radius_m, 0.0, patch, patch, effort)?, &without));
-                out.bound = Some(uncooled(self.peaks(full, 0.0, patch, patch, effort)?, &without));
-            }
-            Model::Thinned { lost_m } => {
-                out.with = Some(uncooled(self.peaks(full, lost_m, self.whole(), self.whole(), effort)?, &without));
-                out.bound = out.with;
-            }
-            Model::Bare { length_over_depth } => {
-                let rows = self.rows(effects, kind, length_over_depth);
-                let (floor, _) = self.skins(&rows);
-                out.rows = rows.into_iter().flatten().collect();
-                // What is left is the stack: its outer face is the glue line.
-                let emissivity = out.rows.iter().find(|row| row.what == Quantity::Emissivity).map_or(floor.emissivity, Row::factor);
-                out.with = Some(self.bare_stack(Skin { emissivity, ..floor }, effort)?);
-            }
-            Model::Joint | Model::Risk | Model::Wet | Model::NotAssessed => {}
-        }
-        let bare = matches!(model, Model::Cavity { .. } | Model::Patch { .. });
-        out.margins_with = out.with.map(|with| {
-            let mut margins = self.margins(&with, bare);
-            if matches!(model, Model::Bare { .. }) {
-                margins.surface_k = margins.bondline_k;
-            }
-            margins
-        });
-        Ok(out)
+        let runs = (0..self.runs()).map(|index| self.run(effects, finding, index, effort)).collect::<Result<Vec<_>, _>>()?;
+        Ok(self.gathered(effects, finding, &runs))
     }
 
-    /// The stack without its tile.
-    fn bare_stack(&self, skin: Skin, effort: Effort) -> Result<Peaks, Error> {
+    /// The stack without its tile, over one entry.
+    fn bare_stack(&self, exposure: &Exposure, skin: Skin, effort: Effort) -> Result<Peaks, Error> {
         let layers = self.layers.get(1..).unwrap_or_default().to_vec();
         if layers.is_empty() {
             return Err(Error::failed("nothing lies under the tile"));
         }
-        let mut most = Peaks::default();
-        for exposure in &self.exposures {
-            let face = self.face(exposure, skin);
-            let heated_until_s = exposure.end_s + self.scenario.landing.descent_s;
-            let problem = CavityProblem {
-                layers: &layers,
-                structure: self.structure - 1,
-                tile_radius_m: radius_of(&self.shield.tiles[self.tile]),
-                radius_m: 0.0,
-                depth_m: 0.0,
-                outer: &face,
-                floor: &face,
-                wall: &face,
-                shaded: false,
-                back: &self.back,
-                pressure_pa: &exposure.pressure_pa,
-                air: &EquilibriumAir,
-                surface_k: self.start_k.1,
-                structure_k: self.start_k.1,
-                duration_s: heated_until_s + self.scenario.landing.limit_s,
-                heated_until_s,
-            };
-            let answer = if effort == Effort::Full { solve(&problem)? } else { quick(&problem)? };
-            most.surface_k = most.surface_k.max(answer.face.temperature_k);
-            most.bondline_k = most.bondline_k.max(answer.face.temperature_k);
-            most.structure_k = most.structure_k.max(answer.structure.temperature_k);
-            let error = if effort == Effort::Full { answer.numerical_error_k } else { f64::INFINITY };
-            most.numerical_error_k = most.numerical_error_k.max(error);
-        }
-        Ok(most)
+        let face = self.face(exposure, skin);
+        let heated_until_s = exposure.end_s + self.scenario.landing.descent_s;
+        let problem = CavityProblem {
+            layers: &layers,
+            structure: self.structure - 1,
+            tile_radius_m: radius_of(&self.shield.tiles[self.tile]),
+            radius_m: 0.0,
+            depth_m: 0.0,
+            outer: &face,
+            floor: &face,
+            wall: &face,
+            shaded: false,
+            back: &self.back,
+            pressure_pa: &exposure.pressure_pa,
+            air: &EquilibriumAir,
+            surface_k: self.start_k.1,
+            structure_k: self.start_k.1,
+            duration_s: heated_until_s + self.scenario.landing.limit_s,
+            heated_until_s,
+        };
+        let answer = effort.solve(&problem)?;
+        let face_k = answer.face.temperature_k;
+        let structure_k = answer.structure.temperature_k;
+        Ok(Peaks { surface_k: face_k, bondline_k: face_k, structure_k, numerical_error_k: answer.numerical_error_k })
     }
 }
 

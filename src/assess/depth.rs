@@ -5,12 +5,12 @@
 //!
 //! A tile's numbers depend on its own inputs alone: any slicing and any order of tiles gives the same bytes.
 
-use super::prepare::{ORBIT_FLOOR_K, Prepared};
+use super::prepare::Prepared;
 use crate::air::Atmosphere;
 use crate::document::Error;
 use crate::heating::local::LANES;
 use crate::material::{Back, Library};
-use crate::scenario::{Scenario, Start, Term};
+use crate::scenario::{Scenario, Term};
 use crate::shield::Shield;
 use crate::tile::batch::{self, Exchange, Landing, MaterialTable, TileLayer, TileProblem, WallTable};
 use crate::tile::face::Face;
@@ -284,14 +284,6 @@ impl<'a> Setup<'a> {
         })
     }
 
-    /// Where face and structure of a tile start, K.
-    pub fn start_of(&self, _tile: usize) -> (f64, f64) {
-        match &self.scenario.start {
-            Start::Temperature { surface_k, structure_k } => (*surface_k, *structure_k),
-            Start::Orbit { structure_k, .. } => (ORBIT_FLOOR_K, structure_k.unwrap_or(ORBIT_FLOOR_K)),
-        }
-    }
-
     /// Times of [`EntryDepth::course_k`] from the entry's first row, s.
     pub fn course_s(&self, entry: usize) -> &[f64] {
         self.courses.get(entry).map_or(&[], |course| course.course_s.as_slice())
@@ -401,7 +393,7 @@ impl<'a> Setup<'a> {
         if layers.is_empty() {
             return None;
         }
-        let (surface_k, structure_k) = self.start_of(case.tile);
+        let (surface_k, structure_k) = self.prepared.start_of(case.tile);
         Some(TileProblem {
             layers,
             tile_layers: 1,
@@ -470,7 +462,7 @@ impl<'a> Setup<'a> {
                 })
                 .sum();
             let own = held(row.material, row.density_kg_m3 * row.thickness_m)?;
-            let rise = surface_k.get(tile)? - self.start_of(tile).1;
+            let rise = surface_k.get(tile)? - self.prepared.start_of(tile).1;
             Some(rise / (row.thickness_m * (under + 0.5 * own)))
         };
         let mut order: Vec<(f64, usize)> =
@@ -600,20 +592,21 @@ mod tests {
         let shield = load(&demo::files(), demo::NAME).unwrap();
         let mut scenario = Scenario::read("scenario.json", &demo::scenario_json(), &[]).unwrap();
         scenario.policy.terms = vec![Term { name: "conductivity".to_string(), fraction: 0.2, level_sigma: 3.0 }];
+        scenario.entries.truncate(2);
         let prepared = Prepared::new(&shield, &scenario).unwrap();
         let tables = Tables::of(&shield.library);
         let setup = Setup::new(&shield, &scenario, &prepared, &tables).unwrap();
         // A nose tile without a stack, and tiles all over.
         let tiles: Vec<usize> = (0..shield.tiles.len()).step_by(271).collect();
         let whole = setup.solve(&tiles);
-        assert!(whole[0].entries.is_empty() && whole[4].entries.len() == 1);
+        assert!(whole[0].entries.is_empty() && whole[4].entries.len() == 2);
         for (i, tile) in tiles.iter().enumerate() {
             let alone = &setup.solve(&[*tile])[0];
-            let (a, b) = (alone.to_floats(1, 1), whole[i].to_floats(1, 1));
-            assert_eq!(a.len(), TileDepth::length(1, 1));
+            let (a, b) = (alone.to_floats(2, 1), whole[i].to_floats(2, 1));
+            assert_eq!(a.len(), TileDepth::length(2, 1));
             assert_eq!(a.iter().map(|v| v.to_bits()).collect::<Vec<_>>(), b.iter().map(|v| v.to_bits()).collect::<Vec<_>>());
             assert_eq!(TileDepth::from_floats(&a, 1).as_ref(), Some(alone));
-            assert_eq!(TileDepth::from_floats(&setup.nominal(&[*tile])[0].to_floats(1, 1), 1), Some(setup.nominal(&[*tile]).remove(0)));
+            assert_eq!(TileDepth::from_floats(&setup.nominal(&[*tile])[0].to_floats(2, 1), 1), Some(setup.nominal(&[*tile]).remove(0)));
             if let Some(story) = setup.history(0, *tile) {
                 let hottest = story.structure_k().into_iter().fold(0.0, f64::max);
                 let peak = alone.entries[0].structure;
@@ -622,7 +615,7 @@ mod tests {
                 assert_eq!(story.profile_k(0.0), story.profiles_k[0]);
                 assert_eq!(story.at_depth_k(0.0), story.face_k());
             }
-            if alone.entries.len() == 1 {
+            if alone.entries.len() == 2 {
                 assert!(alone.entries[0].terms[0][1] > alone.entries[0].bondline.temperature_k);
             }
         }

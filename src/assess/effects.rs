@@ -28,6 +28,13 @@ const QUANTITIES: [(Quantity, &str); 5] = [
     (Quantity::Catalycity, "catalycity"),
 ];
 
+impl Quantity {
+    /// The word of the table.
+    pub fn word(self) -> &'static str {
+        QUANTITIES[self as usize].1
+    }
+}
+
 /// One row of the table.
 #[derive(Debug, Clone, PartialEq)]
 pub struct Row {
@@ -172,6 +179,25 @@ pub enum Model {
 }
 
 impl Model {
+    /// Whether it has temperatures of its own.
+    pub fn is_temperature(&self) -> bool {
+        matches!(self, Model::Cavity { .. } | Model::Patch { .. } | Model::Thinned { .. } | Model::Bare { .. })
+    }
+
+    /// One word for tables.
+    pub fn word(&self) -> &'static str {
+        match self {
+            Model::Cavity { .. } => "cavity",
+            Model::Patch { .. } => "bare-patch",
+            Model::Thinned { .. } => "thinned",
+            Model::Bare { .. } => "bare-stack",
+            Model::Joint => "joint",
+            Model::Risk => "risk",
+            Model::Wet => "mass",
+            Model::NotAssessed => "none",
+        }
+    }
+
     /// The relation in words, with whether it is common practice.
     pub fn words(&self) -> &'static str {
         match self {

@@ -90,7 +90,7 @@ pub fn standings(findings: &[Finding], present: Option<u32>) -> Vec<Standing> {
 }
 
 /// One flight of a tile's strip.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub struct Lived {
     pub flight: u32,
     /// Findings noted after this flight.
@@ -99,15 +99,16 @@ pub struct Lived {
     pub installed: bool,
     /// Made waterproof after this flight.
     pub waterproofed: bool,
-    /// A thermocouple of the tile has readings of this flight.
-    pub measured: bool,
+    /// The hottest reading of the tile's thermocouples on this flight.
+    pub peak_k: Option<f64>,
 }
 
 /// A tile's history, one row a flight from the first that anything is known of to the present one. `findings` are those of the tile.
 pub fn strip(shield: &Shield, tile: usize, findings: &[&Finding], present: Option<u32>) -> Vec<Lived> {
     let (Some(present), Some(row)) = (present, shield.tiles.get(tile)) else { return Vec::new() };
-    let measured: Vec<u32> = shield.flight_data.iter().filter(|sample| sample.tile == tile).map(|sample| sample.flight).collect();
-    let known = findings.iter().filter_map(|finding| finding.flight).chain(measured.iter().copied());
+    let measured: Vec<(u32, f64)> =
+        (shield.flight_data.iter()).filter(|sample| sample.tile == tile).map(|sample| (sample.flight, sample.temperature_k)).collect();
+    let known = findings.iter().filter_map(|finding| finding.flight).chain(measured.iter().map(|(flight, _)| *flight));
     let first = known.chain(row.installed_flight).chain(row.waterproofed).min().unwrap_or(present).min(present);
     // A mistyped flight must not make a strip of a billion rows.
     let first = first.max(present.saturating_sub(999));
@@ -116,7 +117,7 @@ pub fn strip(shield: &Shield, tile: usize, findings: &[&Finding], present: Optio
         found: findings.iter().filter(|finding| finding.flight == Some(flight)).count(),
         installed: row.installed_flight == Some(flight),
         waterproofed: row.waterproofed == Some(flight),
-        measured: measured.contains(&flight),
+        peak_k: measured.iter().filter(|(of, _)| *of == flight).map(|(_, peak_k)| *peak_k).reduce(f64::max),
     };
     (first..=present).map(of).collect()
 }

@@ -9,17 +9,22 @@
 use super::condition::{Facts, Rules};
 use super::depth::{End, EntryDepth, Setup, TileDepth};
 use super::effects::Effects;
+use super::kept::Kept;
 use super::limits::{self, NamedLimit};
+use super::points;
 use super::policy::Counting;
-use super::prepare::{self, Prepared};
+use super::prepare::Prepared;
 use super::surface::{self, SurfacePeak};
 use super::work::rates::Rates;
 use super::{Assessment, Effective, GovernedBy, InDepth, Peak, TileResult, coupled, flags, history};
 use crate::document::{Error, Problems};
-use crate::scenario::{Policy, Scenario, Start, Term};
+use crate::flight::remarks::remarks;
+use crate::scenario::{Policy, Scenario, Term};
 use crate::shield::findings::{findings_from_json, joined};
 use crate::shield::{Finding, Shield};
+use std::cell::OnceCell;
 use std::ops::Range;
+use std::sync::Arc;
 
 pub(super) fn effective(prepared: &Prepared, tile: usize) -> Effective {
     prepared.tiles.get(tile).map_or_else(Effective::default, |tile| Effective {
@@ -46,7 +51,8 @@ fn scaled(prepared: &Prepared, policy: &Policy) -> Vec<Option<Prepared>> {
 }
 
 /// The surface's peaks of a range of tiles over one entry, and what the policy's terms make of each.
-struct Peaks {
+#[derive(Debug)]
+pub(super) struct Peaks {
     nominal: Vec<SurfacePeak>,
     /// By tile, then by term.
     shifted_k: Vec<Vec<f64>>,
@@ -107,7 +113,7 @@ struct Bench<'a> {
     scenario: &'a Scenario,
     prepared: &'a Prepared,
     counting: Counting,
-    by_entry: Vec<Peaks>,
+    by_entry: Vec<Arc<Peaks>>,
     depth: &'a [Option<TileDepth>],
     /// By entry, then by tile: the peaks of glue line and structure with the neighbours; empty until every tile is solved.
     coupled: Vec<Vec<Option<[Peak; 2]>>>,
@@ -248,13 +254,23 @@ pub fn findings(shield: &Shield, scenario: &Scenario) -> Result<Vec<Finding>, Er
 
 /// The whole shield's results from its surface alone, but for what [`settle`] adds: the estimate, glue line and structure not there yet.
 pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findings: &[Finding]) -> Assessment {
-    assembled(shield, scenario, prepared, findings, None, &[])
+    assess_keeping(shield, scenario, prepared, findings, &mut Kept::default())
+}
+
+/// The same, solving the surface only of the entries that changed since the assessment that `kept` comes from.
+pub fn assess_keeping(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findings: &[Finding], kept: &mut Kept) -> Assessment {
+    assembled(shield, scenario, prepared, findings, None, &[], kept)
 }
 
 /// The whole shield's results with its solution in depth, by tile; `None` is not solved yet, and that tile keeps its surface's margin alone.
 /// What [`settle`] adds is not in it.
 pub fn with_depth(setup: &Setup, findings: &[Finding], depth: &[Option<TileDepth>]) -> Assessment {
-    assembled(setup.shield, setup.scenario, setup.prepared, findings, Some(setup), depth)
+    with_depth_keeping(setup, findings, depth, &mut Kept::default())
+}
+
+/// The same with the surface's peaks kept, which no answer in depth changes.
+pub fn with_depth_keeping(setup: &Setup, findings: &[Finding], depth: &[Option<TileDepth>], kept: &mut Kept) -> Assessment {
+    assembled(setup.shield, setup.scenario, setup.prepared, findings, Some(setup), depth, kept)
 }
 
 fn assembled(
@@ -264,11 +280,15 @@ fn assembled(
     findings: &[Finding],
     setup: Option<&Setup>,
     depth: &[Option<TileDepth>],
+    kept: &mut Kept,
 ) -> Assessment {
     let tiles = shield.tiles.len();
-    let scaled = scaled(prepared, &scenario.policy);
+    let shifted = OnceCell::new();
     let counting = Counting::new(&scenario.policy);
-    let by_entry: Vec<Peaks> = (0..prepared.flights.len()).map(|entry| Peaks::new(prepared, &scaled, &counting, entry, 0..tiles)).collect();
+    let by_entry = kept.peaks(prepared, |entry| {
+        let scaled = shifted.get_or_init(|| scaled(prepared, &scenario.policy));
+        Peaks::new(prepared, scaled, &counting, entry, 0..tiles)
+    });
     let whole = depth.len() == tiles && depth.iter().all(Option::is_some);
     let coupled = setup.filter(|_| whole).map_or(Vec::new(), |setup| coupled::peaks(setup, depth));
     let bench = Bench { shield, scenario, prepared, counting, by_entry, depth, coupled };
@@ -308,8 +328,13 @@ fn assembled(
         results.push(result);
     }
     warnings.extend(notes(shield, scenario, &results));
+    for (entry, flight) in scenario.entries.iter().zip(&prepared.flights) {
+        warnings.extend(remarks(&entry.course, &flight.trajectory).into_iter().map(|what| format!("entry {:?}: {what}", entry.name)));
+    }
+    warnings.extend(prepared.starts.warnings.iter().cloned());
+    warnings.extend(points::warnings(prepared));
     let pending = results.iter().filter(|result| result.in_depth == InDepth::Pending).count();
-    let mut models = surface::models(scenario.heating.choices.reference);
+    let mut models = surface::models(prepared);
     if pending == 0 && results.iter().any(|result| result.in_depth == InDepth::Solved) {
         models.extend(super::depth::models());
     }
@@ -346,9 +371,6 @@ fn notes(shield: &Shield, scenario: &Scenario, results: &[TileResult]) -> Vec<St
         for term in scenario.policy.terms.iter().filter(|term| term_factor(term).is_none()) {
             warnings.push(format!("the policy's term {:?} does not move a surface in equilibrium and counts 0 K", term.name));
         }
-    }
-    if matches!(scenario.start, Start::Orbit { .. }) {
-        warnings.push(format!("the start from orbit has no model yet: every surface starts at {} K", prepare::ORBIT_FLOOR_K));
     }
     warnings
 }

@@ -3,8 +3,12 @@
 //! | file | idea |
 //! | --- | --- |
 //! | `controls` | control surfaces: which zones the entries deflect |
+//! | `points` | body points: the vehicle's own table, and the shield's factors written as one |
 //! | `prepare` | what depends on the scenario but not on the tile: flown entries, streams, effective tiles |
+//! | `start` | where each tile stands when the entry starts, from orbit or as given |
 //! | `surface` | the surface of every tile over every entry |
+//! | `kept` | peaks kept from one assessment to the next |
+//! | `sites` | findings that may trip the boundary layer, with their wedges |
 //! | `depth` | glue line and structure of every tile: descent and soak-back, the policy's terms |
 //! | `coupled` | what the neighbours' skin brings to a tile's structure |
 //! | `flags` | where the one-dimensional answer leaves something out |
@@ -19,6 +23,7 @@
 //! | `effects` | what a finding does to its tile's model, as rows |
 //! | `flown` | thermocouples of a flight against the prediction, and proposed scales |
 //! | `history` | flights: what stands, what grew, what a part has flown |
+//! | `present` | margins with each finding beside those without |
 //! | `tolerable` | the deepest and the longest cavity that a tile could tolerate |
 //! | `work` | tasks, jobs, hours, timetable |
 
@@ -34,17 +39,25 @@ pub mod effects;
 pub mod flags;
 pub mod flown;
 pub mod history;
+mod kept;
 pub mod limits;
 pub mod margins;
+pub mod points;
 pub mod policy;
 pub mod prepare;
+pub mod present;
 pub mod reach;
+pub mod sites;
 pub mod sizing;
+pub mod start;
 pub mod surface;
 pub mod tolerable;
 pub mod work;
 
-pub use margins::{assess, findings, margins, settle, smallest_margin, smallest_margin_in_depth, with_depth};
+pub use kept::Kept;
+pub use margins::{
+    assess, assess_keeping, findings, margins, settle, smallest_margin, smallest_margin_in_depth, with_depth, with_depth_keeping,
+};
 pub use prepare::{EffectiveTile, Prepared};
 
 /// Where a tile stands as installed and inspected.

@@ -7,24 +7,26 @@
 
 use super::condition::Rules;
 use super::controls;
+use super::sites::{self, Site};
+use super::start::{Starts, starts};
 use crate::document::{Error, Problems};
 use crate::flight::Trajectory;
+use crate::flight::remarks::must_enter;
 use crate::heating::catalysis::Rate;
-use crate::heating::local::Local;
+use crate::heating::local::{LANES, Local, Trip};
+use crate::heating::points::Points;
 use crate::heating::reference::Relation;
 use crate::heating::transition::SMOOTH_ROUGHNESS_M;
-use crate::heating::{Body, Facet, Moment, Stream, Surface, Transition, local, place, survey};
-use crate::scenario::{Change, ChangeKey, ChangeValue, HeatingChoices, Inspection, NamedEntry, Reach, Scenario, Start};
+use crate::heating::{Body, Choices, Facet, Measure, Moment, Stream, Surface, Transition, local, place, survey};
+use crate::scenario::{Change, ChangeKey, ChangeValue, HeatingChoices, Inspection, NamedEntry, Reach, Scenario, View};
 use crate::shield::{Finding, Shield, Tile};
 use crate::tile::equilibrium::{Emissivity, WallEnthalpy};
 use std::cmp::Ordering;
 use std::sync::Arc;
+use wide::f64x4;
 
 /// Rows of an entry that are kept, at most.
 pub const SAMPLES: usize = 300;
-
-/// The surface before an entry that starts from orbit, K, until that start has its own model: below any answer that matters.
-pub const ORBIT_FLOOR_K: f64 = 200.0;
 
 /// A tile after the scenario's changes.
 #[derive(Debug, Clone, PartialEq)]
@@ -57,17 +59,29 @@ pub struct Flight {
 /// A shield under a scenario, ready for every question about its surface.
 #[derive(Debug, Clone)]
 pub struct Prepared {
-    pub flights: Vec<Flight>,
+    /// One an entry, in the scenario's order; shared, so that what did not change is neither flown nor copied again.
+    pub flights: Vec<Arc<Flight>>,
     pub tiles: Vec<EffectiveTile>,
     /// Emissivities in use, each once.
     pub emissivities: Vec<Emissivity>,
     pub body: Body,
     pub surface: Surface,
-    /// The surface where nothing heats it yet, K.
-    pub floor_k: f64,
+    /// Findings that may trip the boundary layer; empty where no transition counts them.
+    pub sites: Vec<Site>,
+    /// The same as the local heating reads them, in their order.
+    trips: Vec<Trip>,
+    /// The vehicle's body points on its tiles.
+    pub points: Option<Points>,
+    /// Where each tile starts.
+    pub starts: Starts,
+    /// The surface where nothing heats it yet, K, by group of tiles.
+    pub(super) floors_k: Vec<f64x4>,
     /// The rules that findings are judged by, read once for every question; wrong rows are refused with the findings.
     pub rules: Arc<Rules>,
     inspection: Inspection,
+    /// The scenario but for its entries: the same allocation as long as nothing of it changes, so that what was made from it and a
+    /// flight may be kept (`kept`).
+    pub(super) basis: Arc<Scenario>,
     entries: Vec<NamedEntry>,
     heating: HeatingChoices,
     changes: Vec<Change>,
@@ -84,20 +98,28 @@ impl Prepared {
         let facets: Vec<Facet> = shield.tiles.iter().map(|tile| tile.facet).collect();
         let mut body = survey(&facets, |tile| shield.tiles.get(tile).map_or(&[], |tile| tile.neighbours.as_slice()));
         let (tiles, emissivities) = effective_tiles(shield, scenario, &body)?;
+        let points = super::points::of(shield, &facets);
         let zones = controls::zones(&scenario.entries);
-        let flights =
-            scenario.entries.iter().map(|entry| flown(entry, &body, &scenario.heating, &zones)).collect::<Result<Vec<Flight>, _>>()?;
+        let flown = |entry| flown(entry, &body, points.as_ref(), &scenario.heating, &zones);
+        let flights = scenario.entries.iter().map(flown).collect::<Result<Vec<_>, _>>()?;
         survey_sideslip(&mut body, &facets, shield, &flights);
-        let surface = laid_out(&body, &tiles);
+        let (sites, trips) = tripped(shield, scenario, &facets, &body, None)?;
+        let surface = laid_out(&body, &tiles, points.as_ref(), &trips);
+        let starts = starts(shield, &scenario.start, &tiles, &emissivities, orbit_altitude_m(&flights));
         Ok(Prepared {
+            sites,
+            trips,
             flights,
             tiles,
             emissivities,
             body,
             surface,
-            floor_k: floor_k(&scenario.start),
+            points,
+            floors_k: floors_k(&starts),
+            starts,
             rules: rules(&scenario.inspection),
             inspection: scenario.inspection.clone(),
+            basis: Arc::new(without_entries(scenario)),
             entries: scenario.entries.clone(),
             heating: scenario.heating.clone(),
             changes: scenario.changes.clone(),
@@ -116,43 +138,54 @@ impl Prepared {
             return Ok(());
         }
         let (tiles, emissivities) = effective_tiles(shield, scenario, &self.body)?;
+        let (sites, trips) = tripped(shield, scenario, &self.facets, &self.body, Some(self))?;
         let zones = controls::zones(&scenario.entries);
         let same_heating = self.heating.choices == scenario.heating.choices && controls::zones(&self.entries) == zones;
         let same_reference = self.heating.choices.reference == scenario.heating.choices.reference;
-        let mut flights: Vec<Option<Flight>> = Vec::new();
+        // By what is flown, not by place or name: an entry that was moved, renamed or copied is not flown again.
+        let mut flights = Vec::with_capacity(scenario.entries.len());
         for (i, entry) in scenario.entries.iter().enumerate() {
-            let before = self.entries.get(i);
-            let same_course = before.is_some_and(|before| before.course == entry.course && before.name == entry.name);
-            let same_transition = before.is_some_and(|before| before.transition == entry.transition);
-            flights.push(match self.flights.get(i) {
-                Some(_) if same_course && same_transition && same_heating => None,
-                Some(flight) if same_course && same_reference => {
-                    let moments = moments(&flight.streams, &self.body, entry, &scenario.heating, &zones);
-                    Some(Flight { moments, ..flight.clone() })
+            let known = |at: &usize| self.entries.get(*at).is_some_and(|before| before.course == entry.course);
+            let known = Some(i).filter(known).or_else(|| (0..self.entries.len()).find(known));
+            let kept = known.and_then(|at| Some((self.entries.get(at)?, self.flights.get(at)?)));
+            flights.push(match kept {
+                Some((before, flight)) if before.transition == entry.transition && same_heating => {
+                    if flight.name == entry.name {
+                        flight.clone()
+                    } else {
+                        Arc::new(Flight { name: entry.name.clone(), ..(**flight).clone() })
+                    }
                 }
-                _ => Some(flown(entry, &self.body, &scenario.heating, &zones)?),
+                Some((_, flight)) if same_reference => {
+                    let moments = moments(&flight.streams, &self.body, self.points.as_ref(), entry, &scenario.heating, &zones);
+                    Arc::new(Flight { name: entry.name.clone(), moments, ..(**flight).clone() })
+                }
+                _ => flown(entry, &self.body, self.points.as_ref(), &scenario.heating, &zones)?,
             });
         }
         // Nothing can fail from here.
-        self.flights.truncate(flights.len());
-        for (i, flight) in flights.into_iter().enumerate() {
-            match (flight, self.flights.get_mut(i)) {
-                (Some(flight), Some(place)) => *place = flight,
-                (Some(flight), None) => self.flights.push(flight),
-                (None, _) => {}
-            }
-        }
-        let same_surface = self.tiles.len() == tiles.len() && self.tiles.iter().zip(&tiles).all(|(a, b)| a.local == b.local);
+        self.flights = flights;
+        let same_tiles = self.tiles.len() == tiles.len() && self.tiles.iter().zip(&tiles).all(|(a, b)| a.local == b.local);
+        let same_surface = same_tiles && self.trips == trips;
         let surveyed = survey_sideslip(&mut self.body, &self.facets, shield, &self.flights);
         if !same_surface || surveyed {
-            self.surface = laid_out(&self.body, &tiles);
+            self.surface = laid_out(&self.body, &tiles, self.points.as_ref(), &trips);
         }
+        self.sites = sites;
+        self.trips = trips;
         self.tiles = tiles;
         self.emissivities = emissivities;
-        self.floor_k = floor_k(&scenario.start);
+        let starts = starts(shield, &scenario.start, &self.tiles, &self.emissivities, orbit_altitude_m(&self.flights));
+        let same_starts = self.starts == starts;
+        self.starts = starts;
+        self.floors_k = floors_k(&self.starts);
         if self.inspection != scenario.inspection {
             self.rules = rules(&scenario.inspection);
             self.inspection = scenario.inspection.clone();
+        }
+        let basis = without_entries(scenario);
+        if *self.basis != basis || !same_surface || surveyed || !same_starts {
+            self.basis = Arc::new(basis);
         }
         self.entries = scenario.entries.clone();
         self.heating = scenario.heating.clone();
@@ -166,8 +199,25 @@ impl Prepared {
         for tile in &mut out.tiles {
             tile.local.multiplier *= factor;
         }
-        out.surface = laid_out(&out.body, &out.tiles);
+        out.surface = laid_out(&out.body, &out.tiles, out.points.as_ref(), &out.trips);
+        // Another surface: nothing that was kept for this one holds.
+        out.basis = Arc::new((*self.basis).clone());
         out
+    }
+
+    /// Surface and structure of a tile when the entry starts, K; 300 K for a tile that is not there.
+    pub fn start_of(&self, tile: usize) -> (f64, f64) {
+        self.starts.tiles_k.get(tile).copied().unwrap_or((300.0, 300.0))
+    }
+
+    /// The heating choices that do not depend on a tile.
+    pub fn choices(&self) -> &Choices {
+        &self.heating.choices
+    }
+
+    /// The centre of a tile's face, m.
+    pub fn centre(&self, tile: usize) -> Option<[f64; 3]> {
+        self.facets.get(tile).map(|facet| facet.centre.to_array())
     }
 
     /// The relation behind the reference heating.
@@ -181,7 +231,7 @@ impl Prepared {
         let named = self.entries.get(entry)?;
         let stream = Stream::at(&flight.trajectory.at(time_s)?, flight.trajectory.nose_radius_m).by(self.heating.choices.reference);
         let transition = named.transition.unwrap_or(self.heating.choices.transition);
-        let moment = moment(&stream, &self.body, named, &self.heating, &transition, &controls::zones(&self.entries));
+        let moment = moment(&stream, &self.body, self.points.as_ref(), named, &self.heating, &transition, &controls::zones(&self.entries));
         Some((stream, WallEnthalpy::at_pressure(stream.stagnation_pressure_pa), moment))
     }
 }
@@ -190,16 +240,25 @@ fn rules(inspection: &Inspection) -> Arc<Rules> {
     Arc::new(Rules::of(inspection).unwrap_or_default())
 }
 
-fn floor_k(start: &Start) -> f64 {
-    match start {
-        Start::Temperature { surface_k, .. } => *surface_k,
-        Start::Orbit { .. } => ORBIT_FLOOR_K,
-    }
+fn without_entries(scenario: &Scenario) -> Scenario {
+    Scenario { entries: Vec::new(), view: View::default(), note: String::new(), ..scenario.clone() }
 }
 
-fn laid_out(body: &Body, tiles: &[EffectiveTile]) -> Surface {
-    // Every index below `tiles.len()` is there; a lane beyond repeats the last.
-    let nothing = || Local {
+/// Surface starts in groups; lanes past the last tile repeat it.
+fn floors_k(starts: &Starts) -> Vec<f64x4> {
+    let last = starts.tiles_k.len().saturating_sub(1);
+    let of = |tile: usize| starts.tiles_k.get(tile.min(last)).map_or(0.0, |start| start.0);
+    (0..starts.tiles_k.len().div_ceil(LANES)).map(|group| f64x4::from([0, 1, 2, 3].map(|lane| of(group * LANES + lane)))).collect()
+}
+
+/// The altitude at which the first entry begins: the orbit's where the scenario names none.
+fn orbit_altitude_m(flights: &[Arc<Flight>]) -> f64 {
+    flights.first().and_then(|flight| flight.trajectory.samples.first()).map_or(120_000.0, |sample| sample.altitude_m)
+}
+
+/// Stands for a tile that is not there: every index below the number of tiles is, and a lane beyond repeats the last.
+pub(super) fn no_tile() -> Local {
+    Local {
         normal: glam::DVec3::Z,
         place: place::Place { sharp_per_m: 1.0, flat_per_m: 0.0, edge: glam::DVec3::X, own_share: 0.0 },
         multiplier: 1.0,
@@ -209,33 +268,78 @@ fn laid_out(body: &Body, tiles: &[EffectiveTile]) -> Surface {
         hinge: None,
         recombination: None,
         step_m: 0.0,
-    };
-    Surface::new(body, tiles.len(), |tile| tiles.get(tile).map_or_else(nothing, |tile| tile.local))
+    }
 }
 
-fn flown(entry: &NamedEntry, body: &Body, heating: &HeatingChoices, zones: &[&str]) -> Result<Flight, Error> {
+fn laid_out(body: &Body, tiles: &[EffectiveTile], points: Option<&Points>, trips: &[Trip]) -> Surface {
+    let local = |tile: usize| tiles.get(tile).map_or_else(no_tile, |tile| tile.local);
+    Surface::new(body, tiles.len(), local).with_points(points).with_sites(body, trips, local)
+}
+
+/// The sites that the scenario's transitions count, with their wedges; those of `before` that are the same are taken over.
+fn tripped(
+    shield: &Shield,
+    scenario: &Scenario,
+    facets: &[Facet],
+    body: &Body,
+    before: Option<&Prepared>,
+) -> Result<(Vec<Site>, Vec<Trip>), Error> {
+    if !sites::counted(scenario) {
+        return Ok((Vec::new(), Vec::new()));
+    }
+    let thresholds = &scenario.heating.choices.thresholds;
+    let sites = sites::sites(shield, &super::findings(shield, scenario)?, thresholds);
+    let angle_of = |prepared: &Prepared| prepared.heating.choices.thresholds.value(Measure::WedgeHalfAngle);
+    let known = before.filter(|before| angle_of(before) == thresholds.value(Measure::WedgeHalfAngle));
+    let trips = sites
+        .iter()
+        .map(|site| {
+            let same = known.and_then(|known| known.sites.iter().zip(&known.trips).find(|(old, _)| old.spot == site.spot));
+            sites::trip(shield, facets, body, site, thresholds, same.map(|(_, trip)| &trip.wedge))
+        })
+        .collect();
+    Ok((sites, trips))
+}
+
+fn flown(entry: &NamedEntry, body: &Body, points: Option<&Points>, heating: &HeatingChoices, zones: &[&str]) -> Result<Arc<Flight>, Error> {
     let trajectory = entry.course.fly()?;
+    must_enter(&entry.name, &entry.course, &trajectory)?;
     let kept = trajectory.thinned(SAMPLES).samples;
     let streams: Vec<Stream> =
         kept.iter().map(|sample| Stream::at(sample, trajectory.nose_radius_m).by(heating.choices.reference)).collect();
     let walls = streams.iter().map(|stream| WallEnthalpy::at_pressure(stream.stagnation_pressure_pa)).collect();
-    let moments = moments(&streams, body, entry, heating, zones);
-    Ok(Flight { name: entry.name.clone(), trajectory, streams, walls, moments })
+    let moments = moments(&streams, body, points, entry, heating, zones);
+    Ok(Arc::new(Flight { name: entry.name.clone(), trajectory, streams, walls, moments }))
 }
 
-fn moments(streams: &[Stream], body: &Body, entry: &NamedEntry, heating: &HeatingChoices, zones: &[&str]) -> Vec<Moment> {
+fn moments(
+    streams: &[Stream],
+    body: &Body,
+    points: Option<&Points>,
+    entry: &NamedEntry,
+    heating: &HeatingChoices,
+    zones: &[&str],
+) -> Vec<Moment> {
     let transition = entry.transition.unwrap_or(heating.choices.transition);
-    streams.iter().map(|stream| moment(stream, body, entry, heating, &transition, zones)).collect()
+    streams.iter().map(|stream| moment(stream, body, points, entry, heating, &transition, zones)).collect()
 }
 
 /// A moment with its control surfaces where the entry deflects any of `zones`.
-fn moment(stream: &Stream, body: &Body, entry: &NamedEntry, heating: &HeatingChoices, transition: &Transition, zones: &[&str]) -> Moment {
-    let moment = Moment::new(stream, body, &heating.choices, transition);
+fn moment(
+    stream: &Stream,
+    body: &Body,
+    points: Option<&Points>,
+    entry: &NamedEntry,
+    heating: &HeatingChoices,
+    transition: &Transition,
+    zones: &[&str],
+) -> Moment {
+    let moment = Moment::new(stream, body, &heating.choices, transition).with_points(points, stream);
     controls::degrees(entry, zones, stream).map_or(moment, |degrees| moment.deflected(&degrees))
 }
 
 /// Surveys running lengths at sideslip where a flight slips and that was not done yet; tells whether it did.
-fn survey_sideslip(body: &mut Body, facets: &[Facet], shield: &Shield, flights: &[Flight]) -> bool {
+fn survey_sideslip(body: &mut Body, facets: &[Facet], shield: &Shield, flights: &[Arc<Flight>]) -> bool {
     let slips = flights.iter().flat_map(|flight| &flight.streams).any(|stream| stream.sideslip_deg != 0.0);
     if !slips || !body.slipped[0].is_empty() {
         return false;
@@ -401,7 +505,7 @@ fn check_names(shield: &Shield, scenario: &Scenario, problems: &mut Problems) {
 }
 
 /// What trips the boundary layer at each tile, m: the largest step or protruding filler found on it, else a tile's step as installed.
-fn roughness(tiles: usize, findings: &[Finding]) -> Vec<f64> {
+fn roughness<'a>(tiles: usize, findings: impl Iterator<Item = &'a Finding>) -> Vec<f64> {
     let mut found = vec![SMOOTH_ROUGHNESS_M; tiles];
     for finding in findings {
         let height_mm = match finding.kind.as_str() {
@@ -419,10 +523,10 @@ fn roughness(tiles: usize, findings: &[Finding]) -> Vec<f64> {
 }
 
 /// How far each tile stands proud of the one ahead of it, m: the largest positive step found, on the downstream tile.
-fn steps(shield: &Shield, findings: &[Finding]) -> Vec<f64> {
+fn steps<'a>(shield: &Shield, findings: impl Iterator<Item = &'a Finding>) -> Vec<f64> {
     let mut found = vec![0.0_f64; shield.tiles.len()];
     let aft = |tile: usize| shield.tiles.get(tile).map_or(0.0, |tile| tile.facet.centre.x);
-    for finding in findings.iter().filter(|finding| finding.kind == "step") {
+    for finding in findings.filter(|finding| finding.kind == "step") {
         let (Some(step_mm), other) = (finding.step_mm, finding.tile_2) else { continue };
         let downstream = other.filter(|other| aft(*other) > aft(finding.tile)).unwrap_or(finding.tile);
         // A downstream tile that lies lower gets no relief, and the one ahead of it stands in no flow.
@@ -462,8 +566,8 @@ fn effective_tiles(shield: &Shield, scenario: &Scenario, body: &Body) -> Result<
         }
     }
     let findings = super::findings(shield, scenario)?;
-    let roughness = roughness(drafts.len(), &findings);
-    let steps = steps(shield, &findings);
+    let roughness = roughness(drafts.len(), sites::standing(shield, &findings));
+    let steps = steps(shield, sites::standing(shield, &findings));
     let mut emissivities = Emissivities::new(shield);
     let mut tiles = Vec::with_capacity(drafts.len());
     let hinges = controls::hinges(shield, &controls::zones(&scenario.entries));

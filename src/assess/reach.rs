@@ -60,7 +60,7 @@ impl Target {
         if result.in_depth != InDepth::Solved {
             return None;
         }
-        let start_k = setup.start_of(tile).1;
+        let start_k = setup.prepared.start_of(tile).1;
         let brought_k = result.brought_k();
         let met = |limit: Option<f64>, counted: Option<f64>, nominal: f64| {
             let (Some(limit), Some(counted)) = (limit.map(|limit| limit - spare_k), counted) else { return f64::INFINITY };

@@ -1,8 +1,8 @@
 //! The surface of every tile over every entry: at a moment, over time, and its peaks. Radiative equilibrium, each tile by its own inputs alone.
 
+use super::points;
 use super::prepare::{Flight, Prepared};
 use crate::heating::local::{Chain, LANES};
-use crate::heating::reference::Relation;
 use crate::heating::transition::regime;
 use crate::heating::{Moment, Regime};
 use crate::tile::equilibrium::{EmissivityLanes, STEFAN_BOLTZMANN, WallEnthalpy, solve};
@@ -14,7 +14,8 @@ use wide::{CmpLt, f64x4};
 pub const NUMERICAL_ERROR_K: f64 = 0.5;
 
 /// The models behind the surface, each with its source, as results carry them.
-pub fn models(reference: Relation) -> Vec<String> {
+pub fn models(prepared: &Prepared) -> Vec<String> {
+    let reference = prepared.relation();
     let reference = format!("reference heating: {}, {}", reference.name(), reference.source());
     [
         "atmosphere: U.S. Standard Atmosphere 1976, or the entry's own",
@@ -30,7 +31,9 @@ pub fn models(reference: Relation) -> Vec<String> {
         "surface: radiative equilibrium with hot-wall correction, Stefan-Boltzmann; for hot structure an upper bound",
     ]
     .map(str::to_string)
-    .to_vec()
+    .into_iter()
+    .chain(prepared.points.as_ref().map(|_| points::MODEL.to_string()))
+    .collect()
 }
 
 /// One tile at one moment. SI units.
@@ -47,6 +50,8 @@ pub struct TileMoment {
     pub regime: Regime,
     /// 0 laminar to 1 turbulent.
     pub intermittency: f64,
+    /// Between laminar and turbulent, or within 25 % of the criterion, the tile's own or that of a site whose wedge reaches it.
+    pub sensitive: bool,
 }
 
 /// One tile over one entry.
@@ -93,7 +98,8 @@ impl Prepared {
     #[inline]
     fn solved(&self, group: usize, moment: &Moment, wall: &WallEnthalpy, emissivity: &EmissivityLanes) -> Option<Solved> {
         let heating = self.surface.heating(group, moment)?;
-        let balance = solve(heating.cold_wall_w_m2, heating.recovery_j_kg, emissivity, wall, self.floor_k);
+        let floor_k = self.floors_k.get(group).copied().unwrap_or(f64x4::splat(0.0));
+        let balance = solve(heating.cold_wall_w_m2, heating.recovery_j_kg, emissivity, wall, floor_k);
         Some(Solved {
             surface_k: balance.surface_k,
             cold_wall_w_m2: heating.cold_wall_w_m2,
@@ -120,6 +126,7 @@ impl Solved {
             pressure_pa: pick(self.pressure_pa),
             regime: regime(intermittency),
             intermittency,
+            sensitive: near_onset(intermittency, pick(self.onset_square)),
         }
     }
 }
@@ -151,6 +158,13 @@ pub fn history(prepared: &Prepared, entry: usize, tile: usize) -> Vec<TileMoment
 pub fn chain(prepared: &Prepared, entry: usize, tile: usize, time_s: f64) -> Option<Chain> {
     let (_, _, moment) = prepared.moment_at(entry, time_s)?;
     moment.chain(&prepared.surface, tile)
+}
+
+/// The site of `Prepared::sites` whose wedge trips a tile at a time of an entry, or comes nearest to it: its index, its criterion over its threshold,
+/// and the share of the wedge at which the tile stands. `None` where no wedge reaches the tile.
+pub fn tripped_by(prepared: &Prepared, entry: usize, tile: usize, time_s: f64) -> Option<(usize, f64, f64)> {
+    let (_, _, moment) = prepared.moment_at(entry, time_s)?;
+    moment.tripped_by(&prepared.surface, tile)
 }
 
 /// The kept rows of a flight.
@@ -251,9 +265,13 @@ fn peak(rows: &[Row], loads: &Loads, lane: usize) -> SurfacePeak {
         heat_load_j_m2: load,
         capped_share: if load > 0.0 { pick(&loads.capped) / load } else { 0.0 },
         regime_at_peak: regime(intermittency),
-        // Within 25 % of the criterion either way, or in between laminar and turbulent.
-        sensitive: turns || regime(intermittency) == Regime::Transitional || (onset_square > 0.5625 && onset_square < 1.5625),
+        sensitive: turns || near_onset(intermittency, onset_square),
     }
+}
+
+/// Within 25 % of the criterion either way, or in between laminar and turbulent (so at a wedge's edge).
+fn near_onset(intermittency: f64, onset_square: f64) -> bool {
+    regime(intermittency) == Regime::Transitional || (onset_square > 0.5625 && onset_square < 1.5625)
 }
 
 /// The largest value, its time and the row next to it: the top of the parabola through the largest row and its neighbours.

@@ -23,6 +23,12 @@ pub struct Args {
     /// Also write histories.parquet
     #[arg(long)]
     pub histories: bool,
+    /// Also solve what each finding does to its tile, by radius and depth: damage.csv, present.csv, effects.csv
+    #[arg(long)]
+    pub damage: bool,
+    /// Also write body_points.csv: the shield's own local factors as a table that a vehicle can carry
+    #[arg(long)]
+    pub body_points: bool,
     /// Write the results into this folder instead of a summary to stdout
     #[arg(long, value_name = "DIR")]
     pub out: Option<PathBuf>,
@@ -87,8 +93,14 @@ pub fn run(args: Args) -> Result<(), Error> {
             "a build with --features parquet, or no --histories",
         ));
     }
+    if args.body_points && args.out.is_none() {
+        return Err(Error::bad("--body-points without --out has nowhere to write", "--out DIR beside --body-points"));
+    }
     if args.histories && args.out.is_none() {
         return Err(Error::bad("--histories has no folder to write to", "--histories together with --out DIR"));
+    }
+    if args.damage && args.out.is_none() {
+        return Err(Error::bad("--damage has no folder to write to", "--damage together with --out DIR"));
     }
     let mut folder = args.out.as_deref().map(Folder::open).transpose()?;
     if let Some(out) = &args.out {
@@ -121,14 +133,19 @@ pub fn run(args: Args) -> Result<(), Error> {
             let work = assess::work::work(&shield, &scenario, &findings, &assessment)?;
             let work = work_csv(&shield, &findings, &work);
             let flown = report::work::flown_json(&shield, &scenario, &prepared).map(|flown| flown.pretty());
+            let damage =
+                if args.damage { Some(super::damage::tables(&shield, &scenario, &prepared, &findings, &assessment)?) } else { None };
             let mut written = vec![("tiles.csv", table.as_bytes()), ("findings.csv", found.as_bytes()), ("work.csv", work.as_bytes())];
             written.extend(flown.as_ref().map(|flown| ("flown.json", flown.as_bytes())));
             #[cfg(feature = "parquet")]
             let histories = if args.histories { Some(super::histories::bytes(&setup, &depth)?) } else { None };
             #[cfg(feature = "parquet")]
             written.extend(histories.as_ref().map(|histories| ("histories.parquet", histories.as_slice())));
+            written.extend(damage.iter().flatten().map(|(name, text)| (*name, text.as_bytes())));
             let summary = summary.pretty();
             written.push(("summary.json", summary.as_bytes()));
+            let points = args.body_points.then(|| assess::points::csv(&prepared));
+            written.extend(points.as_ref().map(|points| ("body_points.csv", points.as_bytes())));
             folder.write(&written)?;
         }
         None => files::print(&brief::text(&shield, &scenario, &assessment, &summary))?,

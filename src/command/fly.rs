@@ -2,6 +2,7 @@
 
 use super::files;
 use crate::document::Error;
+use crate::flight::remarks::remarks;
 use crate::flight::{Course, import};
 use std::path::PathBuf;
 
@@ -19,13 +20,14 @@ pub struct Args {
 pub fn run(args: Args) -> Result<(), Error> {
     let file = args.input.display().to_string();
     let csv = args.input.extension().is_some_and(|extension| extension.eq_ignore_ascii_case("csv"));
-    let (course, warnings) = if csv {
+    let (course, mut warnings) = if csv {
         let (trajectory, warnings) = import::read_csv(&file, &files::read(&args.input)?)?;
         (Course::Imported(trajectory), warnings)
     } else {
         (Course::parse(&file, &files::read_text(&args.input)?)?, Vec::new())
     };
     let trajectory = course.fly()?;
+    warnings.extend(remarks(&course, &trajectory));
     files::deliver(args.out.as_deref(), &[&args.input], &trajectory.to_csv())?;
     files::warn(&warnings);
     let models = match &course {

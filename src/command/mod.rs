@@ -5,6 +5,7 @@
 //! | `spot`, `fly`, `coupon`, `assess`, `size`, `demo` | one command each: its options and what it does with them |
 //! | `histories` | histories.parquet, with the feature `parquet` |
 //! | `depth` | every tile in depth, on all processors |
+//! | `damage` | findings and their temperatures, on all processors |
 //! | `problem` | what the option parser found, told as every other error |
 //! | `files` | reading inputs, writing results whole or not at all |
 //! | `vehicle` | the files of a vehicle from a folder, a zip or a GLB |
@@ -16,6 +17,7 @@ use std::ffi::OsString;
 
 pub mod assess;
 pub mod coupon;
+pub mod damage;
 pub mod demo;
 pub mod depth;
 pub mod files;

@@ -289,6 +289,55 @@ mod tests {
         assert!(warnings[0].contains("\"note\""), "{warnings:?}");
     }
 
+    /// Every unit of FORMATS.md in the header of every column that has one, in either letter case, columns in any order: the same flight.
+    #[test]
+    fn verif_every_unit_and_order() {
+        let si = [
+            ("time", Kind::Time, [0.0, 120.0]),
+            ("altitude", Kind::Length, [80_000.0, 79_000.0]),
+            ("speed", Kind::Speed, [7000.0, 6990.0]),
+            ("angle_of_attack", Kind::Angle, [40.0, 39.0]),
+            ("dynamic_pressure", Kind::Pressure, [450.0, 500.0]),
+            ("reference_heating", Kind::HeatFlux, [3e5, 3.1e5]),
+            ("bank", Kind::Angle, [-50.0, 50.0]),
+        ];
+        let mut looked = 0;
+        for (varied, (stem, kind, _)) in si.iter().enumerate() {
+            for unit in kind.units() {
+                for suffix in [unit.suffix.to_string(), unit.suffix.to_uppercase()] {
+                    let mut columns: Vec<[String; 3]> = Vec::new();
+                    for (i, (name, kind, values)) in si.iter().enumerate() {
+                        let own = if i == varied { *unit } else { kind.units()[0] };
+                        let suffix = if i == varied { suffix.as_str() } else { own.suffix };
+                        let cell = |value: f64| format!("{}", (value - own.offset) / own.factor);
+                        columns.push([format!("{name}_{suffix}"), cell(values[0]), cell(values[1])]);
+                    }
+                    columns.rotate_left(looked % si.len());
+                    let row = |i: usize| columns.iter().map(|column| column[i].as_str()).collect::<Vec<_>>().join(",");
+                    let text = format!("{}\n{}\n{}\n", row(0), row(1), row(2));
+                    let (path, warnings) = read_csv("t.csv", text.as_bytes()).map_err(|error| format!("{stem}: {error}")).unwrap();
+                    assert_eq!(warnings.len(), 1, "{warnings:?}");
+                    for (i, sample) in path.samples.iter().enumerate() {
+                        let found = [
+                            sample.time_s,
+                            sample.altitude_m,
+                            sample.speed_m_s,
+                            sample.angle_of_attack_deg,
+                            sample.dynamic_pressure_pa,
+                            sample.reference_heating_w_m2,
+                            sample.bank_deg.unwrap(),
+                        ];
+                        for (found, (name, _, values)) in found.iter().zip(&si) {
+                            assert!((found - values[i]).abs() <= 1e-12 * values[i].abs(), "{stem}_{suffix}, {name}: {found}");
+                        }
+                    }
+                    looked += 1;
+                }
+            }
+        }
+        assert!(looked >= 2 * (3 + 7 + 5 + 2 + 4 + 4 + 2), "{looked}");
+    }
+
     #[test]
     fn verif_csv_and_json_give_the_same_back() {
         let text = "time_s,altitude_m,speed_m_s,angle_of_attack_deg,bank_deg\n0,80000,7000,40,\n5,79000,6990,40,12.5\n";

@@ -8,14 +8,18 @@
 //! | `runge_kutta` | the integrator |
 //! | `import` | a trajectory flown elsewhere |
 //! | `course` | either, as documents carry it |
+//! | `remarks` | what never enters, skips out, ends early or has gaps |
+//! | `air_table` | an atmosphere as CSV |
 //! | `reference` | the reference heating |
 //! | `spot` | one flight point |
 
+pub mod air_table;
 mod course;
 pub mod entry;
 pub mod import;
 mod motion;
 pub mod reference;
+pub mod remarks;
 mod runge_kutta;
 pub mod spot;
 pub mod trajectory;

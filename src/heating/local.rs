@@ -22,6 +22,9 @@
 //! 5. Turbulent: 0.0296 Re*^-1/5 Pr^-2/3 on the same run, joined to the laminar part by the fourth root of the sum of fourth powers; mixed in by the
 //!    intermittency of `transition`. A swept edge has a turbulent line of its own (`Moment::attachment_line`); a blunt nose stays laminar.
 //! 6. Lee side: the stated fraction of the reference, joined the same way, so that no face is below it.
+//!
+//! Where a user's body points cover, they take the place of 1 to 6 in the factor (`points`).
+//!
 //! 7. Multipliers: the scenario's scale, zone and tile; catalycity, by dissociation and not where turbulent; a proud step (`gap`); recombination by coating
 //!    where chosen (`catalysis`). A deflected tile turns first, and behind its corner P follows the pressure ratio (`control`).
 //! 8. Cap: half rho V^3 times the inclination (not below the lee fraction), joined as 1 / (1 / q^4 + 1 / cap^4)^(1/4).
@@ -35,9 +38,11 @@ use super::catalysis::{Rate, Rates};
 use super::control::{self, Deflections, Hinge, Turning};
 use super::gap;
 use super::place::{self, ANGLES, Attitude, Body, Place, SPHERE_OVER_CYLINDER};
+use super::points::{At, Lanes, Points};
 use super::reference::PRANDTL;
 use super::stream::{Fit, Stream};
-use super::transition::{Onset, THICKNESS_RATIO, intermittency};
+use super::transition::{BLASIUS_WALL, Onset, intermittency, thickness_ratio};
+use super::wedge::{self, Wedge};
 use super::{Choices, Transition, blunt, expansion};
 use glam::DVec3;
 use wide::{CmpGt, f64x4};
@@ -107,11 +112,91 @@ struct Group {
     /// Squares, because a running length has a corner at the stagnation point and its square has none.
     running_square: [f64x4; ANGLES],
     start_radius_m: [f64x4; ANGLES],
+    /// The wedges that reach these tiles.
+    reaches: Vec<Reach>,
     /// Squares of the running length at sideslip to the left and the right, where surveyed.
     slipped: Option<Box<[[f64x4; ANGLES]; 2]>>,
     turning: Option<Box<Turning>>,
     recombining: Option<Box<Rates>>,
     step_m: Option<[f64; LANES]>,
+    points: Option<Lanes>,
+}
+
+/// Four tiles' place in the wedge of one site, by surveyed angle.
+#[derive(Debug, Clone)]
+struct Reach {
+    site: u32,
+    q: [f64x4; ANGLES],
+}
+
+/// Four sites that may trip the boundary layer, each on its own tile. Sizes in metres; a threshold's share of a size stands in the products.
+#[derive(Debug, Clone)]
+struct Sites {
+    /// `roughness_m` holds the height of what stands proud, else 0.
+    group: Group,
+    /// The size over its threshold of a cavity, and of what stands proud.
+    cavity: f64x4,
+    proud: f64x4,
+}
+
+/// A site as the local heating reads it: the tile that it lies on, and its sizes.
+#[derive(Debug, Clone, PartialEq)]
+pub struct Trip {
+    pub tile: usize,
+    /// Height of what stands proud, m; 0 for a cavity.
+    pub height_m: f64,
+    /// Size over threshold of (Re_theta / M_e) (size / delta), m.
+    pub cavity_m: f64,
+    pub proud_m: f64,
+    pub wedge: Wedge,
+}
+
+/// What the boundary layer of four tiles is made of: steps 1 to 4.
+#[derive(Debug, Clone, Copy)]
+struct Layer {
+    facing_square: f64x4,
+    pressure: f64x4,
+    unswept: f64x4,
+    root: f64x4,
+    c: f64x4,
+    swept_viscosity: f64x4,
+    falling: f64x4,
+    /// Of the free stream's kinetic energy, at the edge.
+    share: f64x4,
+    /// Edge speed over the stream's.
+    along_speed: f64x4,
+    run: f64x4,
+    fade: f64x4,
+    /// What a control surface's corner adds to the square of the laminar plate part.
+    corner: f64x4,
+    /// rho* mu*.
+    density_viscosity: f64x4,
+    plate_square: f64x4,
+    laminar_square: f64x4,
+}
+
+impl Layer {
+    /// The run that outflow leaves.
+    #[inline]
+    fn left(&self) -> f64x4 {
+        self.run * self.plate_square / self.laminar_square.fast_max(splat(1e-300))
+    }
+
+    /// 0 on a blunt nose, where no criterion holds, and within 1 % of 1 where the plate part has come to 70 %.
+    #[inline]
+    fn off_nose(&self) -> f64x4 {
+        let lack = splat(1.0) - self.fade;
+        let square = lack * lack;
+        splat(1.0) - square * square
+    }
+}
+
+/// Four boundary layers' edges, laminar.
+struct Edge {
+    mach: f64x4,
+    re_theta: f64x4,
+    theta_m: f64x4,
+    delta_m: f64x4,
 }
 
 /// The tiles of a vehicle as the local heating reads them.
@@ -119,6 +204,7 @@ struct Group {
 pub struct Surface {
     groups: Vec<Group>,
     tiles: usize,
+    sites: Vec<Sites>,
 }
 
 /// One moment as the local heating reads it: a stream on a body under the scenario's choices.
@@ -153,6 +239,8 @@ pub struct Moment {
     reynolds: Fit,
     sound_over_viscosity: Fit,
     mach_length: Fit,
+    edge_viscosity: Fit,
+    wall_j_kg: f64,
     speed_m_s: f64,
     lee_fraction: f64,
     lee_4: f64,
@@ -165,6 +253,7 @@ pub struct Moment {
     onset: Onset,
     /// Share of the attachment lines' own intermittency that the transition allows.
     edge_share: f64,
+    points: At,
 }
 
 /// Four tiles' answer.
@@ -191,10 +280,50 @@ fn fit(fit: &Fit, share: f64x4) -> f64x4 {
 }
 
 impl Surface {
+    /// The same tiles with a user's body points laid on them.
+    pub fn with_points(mut self, points: Option<&Points>) -> Surface {
+        let last = self.tiles.saturating_sub(1);
+        for (at, group) in self.groups.iter_mut().enumerate() {
+            let tiles = std::array::from_fn(|lane| (at * LANES + lane).min(last));
+            group.points = points.and_then(|points| points.lanes(tiles));
+        }
+        self
+    }
+
     /// Lays tiles side by side; `local(i)` gives tile i, the body its running lengths.
     pub fn new(body: &Body, tiles: usize, local: impl Fn(usize) -> Local) -> Surface {
         let groups = (0..tiles.div_ceil(LANES)).map(|group| Group::new(body, group, tiles, &local)).collect();
-        Surface { groups, tiles }
+        Surface { groups, tiles, sites: Vec::new() }
+    }
+
+    /// The same with sites whose wedges turn the tiles behind them turbulent, where the transition counts sites. `local` as for `new`.
+    pub fn with_sites(mut self, body: &Body, trips: &[Trip], local: impl Fn(usize) -> Local) -> Surface {
+        let nowhere = || Trip { tile: 0, height_m: 0.0, cavity_m: 0.0, proud_m: 0.0, wedge: Wedge::default() };
+        let lanes = |trips: &[Trip], f: &dyn Fn(&Trip) -> f64| {
+            f64x4::from(std::array::from_fn::<f64, LANES, _>(|lane| trips.get(lane).map_or(0.0, f)))
+        };
+        for four in trips.chunks(LANES) {
+            let tile: [usize; LANES] = std::array::from_fn(|lane| four.get(lane).cloned().unwrap_or_else(nowhere).tile);
+            let mut group = Group::of(body, tile, &local);
+            group.roughness_m = lanes(four, &|trip| trip.height_m);
+            let (cavity, proud) = (lanes(four, &|trip| trip.cavity_m), lanes(four, &|trip| trip.proud_m));
+            self.sites.push(Sites { group, cavity, proud });
+        }
+        for (site, trip) in trips.iter().enumerate() {
+            for same in trip.wedge.inside.chunk_by(|a, b| a.tile as usize / LANES == b.tile as usize / LANES) {
+                let Some(group) = same.first().and_then(|inside| self.groups.get_mut(inside.tile as usize / LANES)) else { continue };
+                let mut q = [[-1.0; LANES]; ANGLES];
+                for inside in same {
+                    for (row, value) in q.iter_mut().zip(inside.q) {
+                        if let Some(place) = row.get_mut(inside.tile as usize % LANES) {
+                            *place = value;
+                        }
+                    }
+                }
+                group.reaches.push(Reach { site: site as u32, q: q.map(f64x4::from) });
+            }
+        }
+        self
     }
 
     pub fn tiles(&self) -> usize {
@@ -208,14 +337,17 @@ impl Surface {
     /// The heating of group `group` (tiles 4 group to 4 group + 3) at a moment; `None` past the last.
     #[inline]
     pub fn heating(&self, group: usize, moment: &Moment) -> Option<Heating> {
-        self.groups.get(group).map(|group| moment.heating(group))
+        self.groups.get(group).map(|group| moment.heating(group, &self.sites))
     }
 }
 
 impl Group {
     fn new(body: &Body, group: usize, tiles: usize, local: &impl Fn(usize) -> Local) -> Group {
         // Past the last tile the lanes repeat it.
-        let index: [usize; LANES] = std::array::from_fn(|lane| (group * LANES + lane).min(tiles.saturating_sub(1)));
+        Group::of(body, std::array::from_fn(|lane| (group * LANES + lane).min(tiles.saturating_sub(1))), local)
+    }
+
+    fn of(body: &Body, index: [usize; LANES], local: &impl Fn(usize) -> Local) -> Group {
         let locals = index.map(local);
         let lanes = |f: &dyn Fn(&Local) -> f64| f64x4::from([f(&locals[0]), f(&locals[1]), f(&locals[2]), f(&locals[3])]);
         let run = |angle: usize, lane: usize| {
@@ -228,6 +360,7 @@ impl Group {
             std::array::from_fn(|angle| f64x4::from([f(run(angle, 0)), f(run(angle, 1)), f(run(angle, 2)), f(run(angle, 3))]))
         };
         Group {
+            points: None,
             normal: [lanes(&|l| l.normal.x), lanes(&|l| l.normal.y), lanes(&|l| l.normal.z)],
             across: lanes(&|l| (1.0 - l.normal.x * l.normal.x).max(0.0).sqrt()),
             edge: [lanes(&|l| l.place.edge.x), lanes(&|l| l.place.edge.y), lanes(&|l| l.place.edge.z)],
@@ -243,6 +376,7 @@ impl Group {
             roughness_m: lanes(&|l| l.roughness_m),
             running_square: each(&|(run, _)| run * run),
             start_radius_m: each(&|(_, radius)| radius),
+            reaches: Vec::new(),
             slipped: slipped(body, index, &locals),
             recombining: Rates::new(std::array::from_fn(|lane| locals[lane].recombination)),
             step_m: locals.iter().any(|l| l.step_m > 0.0).then(|| locals.map(|l| l.step_m)),
@@ -252,6 +386,14 @@ impl Group {
 }
 
 impl Moment {
+    /// The same moment on a surface with body points.
+    pub fn with_points(mut self, points: Option<&Points>, stream: &Stream) -> Moment {
+        if let Some(points) = points {
+            self.points = points.at(stream.angle_of_attack_deg, stream.sideslip_deg, stream.mach, stream.reference_radius_m);
+        }
+        self
+    }
+
     pub fn new(stream: &Stream, body: &Body, choices: &Choices, transition: &Transition) -> Moment {
         let (first, weights) = Body::weights(stream.angle_of_attack_deg);
         let reference = stream.reference_heating_w_m2;
@@ -267,8 +409,9 @@ impl Moment {
         // A cone's outflow by the blunt part over its plate part: the same at every half-angle.
         let cone = SPHERE_OVER_CYLINDER * stream.reference_radius_m / (still * plate * stream.stagnation_pressure_pa).max(1e-300);
         let lee_square = choices.lee_fraction * choices.lee_fraction;
-        let onset = Onset::at(transition, stream.time_s, stream.mach);
+        let onset = Onset::at(transition, &choices.thresholds, stream.time_s, stream.mach);
         Moment {
+            points: At::default(),
             wind: stream.wind.to_array(),
             crosswind: (stream.wind.y * stream.wind.y + stream.wind.z * stream.wind.z).sqrt(),
             first,
@@ -290,6 +433,8 @@ impl Moment {
             reynolds: stream.reynolds,
             sound_over_viscosity: stream.sound_over_viscosity,
             mach_length: stream.mach_length,
+            edge_viscosity: stream.edge_viscosity,
+            wall_j_kg: stream.reference_wall_j_kg(),
             speed_m_s: stream.speed_m_s,
             lee_fraction: choices.lee_fraction,
             lee_4: lee_square * lee_square,
@@ -309,8 +454,9 @@ impl Moment {
         Moment { deflections: Deflections::of(degrees), ..self }
     }
 
+    /// Steps 1 to 4: the edge of the boundary layer and the laminar factor.
     #[inline]
-    fn heating(&self, tile: &Group) -> Heating {
+    fn layer(&self, tile: &Group) -> Layer {
         let (zero, one) = (splat(0.0), splat(1.0));
         let [wx, wy, wz] = self.wind.map(splat);
         let turned = match &tile.turning {
@@ -360,6 +506,31 @@ impl Moment {
         let plate_4 = plate_square * plate_square;
         let cone = splat(4.0) * plate_4 / (splat(3.0) * plate_4 + outflow * outflow).fast_max(splat(1e-300));
         let laminar_square = blunt_square + plate_square + tile.own_square * (splat(MANGLER) * outflow - blunt_square) * cone;
+        Layer {
+            facing_square,
+            pressure,
+            unswept,
+            root,
+            c,
+            swept_viscosity,
+            falling,
+            share,
+            along_speed,
+            run,
+            fade,
+            corner,
+            density_viscosity,
+            plate_square,
+            laminar_square,
+        }
+    }
+
+    #[inline]
+    fn heating(&self, tile: &Group, sites: &[Sites]) -> Heating {
+        let (zero, one) = (splat(0.0), splat(1.0));
+        let layer = self.layer(tile);
+        let Layer { facing_square, pressure, unswept, root, c, swept_viscosity, falling, share, along_speed, run, fade, .. } = layer;
+        let Layer { corner, density_viscosity, plate_square, laminar_square, .. } = layer;
 
         // 5. and 6.
         let laminar_4 = laminar_square * laminar_square + splat(self.lee_4);
@@ -367,8 +538,13 @@ impl Moment {
         let mut turbulence = zero;
         let mut onset_square = zero;
         if !self.onset.is_never() {
-            (turbulence, onset_square) =
-                self.turbulence(tile, share, along_speed, pressure, density_viscosity, run, fade, plate_square, laminar_square);
+            onset_square = self.onset_square(tile.roughness_m, &layer);
+            turbulence = self.intermittency(onset_square);
+            if !tile.reaches.is_empty() && self.onset.has_sites() {
+                let (wedge, square) = self.wedges(tile, sites);
+                turbulence = turbulence.fast_max(wedge);
+                onset_square = onset_square.fast_max(square);
+            }
             // A swept edge's own line, where the plate's run has not yet begun.
             let ahead = (splat(0.5) - fade).fast_max(zero) * splat(2.0);
             let edge_share = tile.sweep_share * ahead * splat(self.edge_share);
@@ -385,7 +561,7 @@ impl Moment {
                 let mut mixed = laminar + turbulence * (turbulent - laminar);
                 if has_line {
                     let gain = turbulent_over_laminar(line_reynolds);
-                    let on_line = free + splat(self.stagnation_pressure_pa - self.pressure_pa) * unswept;
+                    let on_line = splat(self.pressure_pa) + splat(self.stagnation_pressure_pa - self.pressure_pa) * unswept;
                     let line_square = splat(self.plate) * swept_viscosity * on_line * rate * falling * gain * gain;
                     let turbulent = (laminar_4 + line_square * line_square).sqrt().sqrt();
                     mixed += line * (turbulent - laminar);
@@ -394,6 +570,11 @@ impl Moment {
                 let square = mixed * mixed;
                 factor_4 = turbulence.cmp_gt(zero).blend(square * square, laminar_4);
             }
+        }
+
+        // A user's body points, where they cover.
+        if let Some(points) = &tile.points {
+            factor_4 = self.points.apply(points, laminar_4, factor_4, turbulence);
         }
 
         // 7. Multipliers.
@@ -518,38 +699,125 @@ impl Moment {
         (square.fast_max(splat(self.least_run_m * self.least_run_m)), radius.fast_max(splat(self.least_run_m)))
     }
 
-    /// Intermittency, and the square of the criterion over its limit.
-    #[allow(clippy::too_many_arguments)]
-    fn turbulence(
-        &self,
-        tile: &Group,
-        share: f64x4,
-        along_speed: f64x4,
-        pressure: f64x4,
-        density_viscosity: f64x4,
-        run: f64x4,
-        fade: f64x4,
-        plate_square: f64x4,
-        laminar_square: f64x4,
-    ) -> (f64x4, f64x4) {
+    #[inline]
+    fn intermittency(&self, onset_square: f64x4) -> f64x4 {
+        if let Onset::Everywhere(value) = self.onset { splat(value) } else { intermittency(onset_square) }
+    }
+
+    /// The square of the tiles' own criterion over its limit; 0 where the criterion is not local.
+    #[inline]
+    fn onset_square(&self, roughness_m: f64x4, layer: &Layer) -> f64x4 {
         match self.onset {
-            Onset::Everywhere(value) => (splat(value), splat(0.0)),
-            Onset::MomentumThickness(per_limit_square) => {
+            Onset::Everywhere(_) => splat(0.0),
+            Onset::MomentumThickness(per_limit_square) | Onset::Isolated(per_limit_square) => {
                 // Re_theta = 0.664 sqrt(rho* mu* u s') / mu_e with the run s' that outflow leaves; over M_e = u / a.
-                let sound = fit(&self.sound_over_viscosity, share);
-                let left = run * plate_square / laminar_square.fast_max(splat(1e-300));
-                let speed = (along_speed * splat(self.speed_m_s)).fast_max(splat(1.0));
-                let square = splat(0.664 * 0.664 * per_limit_square) * density_viscosity * left * sound * sound / speed;
-                (intermittency(square), square)
+                let sound = fit(&self.sound_over_viscosity, layer.share);
+                let speed = (layer.along_speed * splat(self.speed_m_s)).fast_max(splat(1.0));
+                splat(0.664 * 0.664 * per_limit_square) * layer.density_viscosity * layer.left() * sound * sound / speed
             }
             Onset::Roughness(per_limit) => {
-                // (Re_theta / M_e) (k / delta) = rho a k / (mu x delta / theta): the run drops out.
-                let ratio = pressure * tile.roughness_m * fade * splat(per_limit / THICKNESS_RATIO)
-                    / fit(&self.mach_length, share).fast_max(splat(1e-300));
-                let square = ratio * ratio;
-                (intermittency(square), square)
+                let ratio = self.product(roughness_m, layer) * layer.fade * splat(per_limit);
+                ratio * ratio
+            }
+            Onset::Reynolds(per_limit) => {
+                let ratio = self.roughness_reynolds(roughness_m, layer) * layer.off_nose() * splat(per_limit);
+                ratio * ratio
             }
         }
+    }
+
+    /// (Re_theta / M_e) (k / delta) = rho a k / (mu x delta / theta): the run drops out.
+    #[inline]
+    fn product(&self, size_m: f64x4, layer: &Layer) -> f64x4 {
+        let length = fit(&self.mach_length, layer.share) * self.thickness_ratio(layer.share);
+        layer.pressure * size_m / length.fast_max(splat(1e-300))
+    }
+
+    /// Laminar boundary-layer thickness over momentum thickness, of the layer's own edge and wall.
+    #[inline]
+    fn thickness_ratio(&self, share: f64x4) -> f64x4 {
+        let moving = share * splat(self.kinetic_j_kg);
+        let still = (splat(self.total_j_kg) - moving).fast_max(splat(1.0));
+        thickness_ratio(splat(self.wall_j_kg) / still, splat(PRANDTL.sqrt()) * moving / still)
+    }
+
+    /// Roughness Reynolds number rho u k / mu at height k of the undisturbed laminar layer.
+    ///
+    /// Near the wall Blasius' velocity is linear, u / u_e = 0.4696 eta, and Crocco and Busemann's enthalpy h / h_e = a + (b - a) u - (b - 1) u^2 with
+    /// a = h_w / h_e and b the recovery's; with density as 1 / h the height is y = a eta + 0.2348 (b - a) eta^2, solved for eta. Viscosity goes as
+    /// h^0.75. Range: k up to half the layer's thickness, where the linear velocity is 5 % high (`verif_roughness_reynolds_number`).
+    #[inline]
+    fn roughness_reynolds(&self, height_m: f64x4, layer: &Layer) -> f64x4 {
+        let one = splat(1.0);
+        let edge = self.edge(layer);
+        let still = (splat(self.total_j_kg) - layer.share * splat(self.kinetic_j_kg)).fast_max(splat(1.0));
+        let wall = splat(self.wall_j_kg) / still;
+        let rise = splat(PRANDTL.sqrt() * self.kinetic_j_kg) * layer.share / still;
+        let curve = (one + rise - wall).fast_max(splat(1e-6)) * splat(0.5 * BLASIUS_WALL);
+        let y = height_m * splat(BLASIUS_WALL) / edge.theta_m.fast_max(splat(1e-300));
+        let eta = ((wall * wall + splat(4.0) * curve * y).sqrt() - wall) / (splat(2.0) * curve);
+        let u = (eta * splat(BLASIUS_WALL)).fast_min(one);
+        let h = wall + (one + rise - wall) * u - rise * u * u;
+        let root = h.sqrt();
+        let per_unit = edge.re_theta / edge.theta_m.fast_max(splat(1e-300));
+        per_unit * height_m * u / (h * root * root.sqrt()).fast_max(splat(1e-300))
+    }
+
+    #[inline]
+    fn edge(&self, layer: &Layer) -> Edge {
+        let (sound_over_viscosity, mach_length) = (fit(&self.sound_over_viscosity, layer.share), fit(&self.mach_length, layer.share));
+        let viscosity = fit(&self.edge_viscosity, layer.share);
+        let speed = (layer.along_speed * splat(self.speed_m_s)).fast_max(splat(1.0));
+        let density = layer.pressure / (sound_over_viscosity * mach_length);
+        let mass = splat(0.664) * (layer.density_viscosity * layer.left() * speed).fast_max(splat(0.0)).sqrt();
+        let theta_m = mass / (density * speed);
+        Edge {
+            mach: speed / (sound_over_viscosity * viscosity),
+            re_theta: mass / viscosity,
+            theta_m,
+            delta_m: theta_m * self.thickness_ratio(layer.share),
+        }
+    }
+
+    /// The criterion of four sites over their thresholds, squared.
+    #[inline]
+    fn site_square(&self, sites: &Sites) -> f64x4 {
+        let layer = self.layer(&sites.group);
+        let ratio = match self.onset {
+            Onset::Isolated(_) => self.product(sites.cavity.fast_max(sites.proud), &layer),
+            Onset::Reynolds(per_limit) => {
+                let proud = self.roughness_reynolds(sites.group.roughness_m, &layer) * splat(per_limit);
+                self.product(sites.cavity, &layer).fast_max(proud)
+            }
+            _ => splat(0.0),
+        } * layer.off_nose();
+        ratio * ratio
+    }
+
+    /// What the wedges of the sites upstream make of four tiles: the intermittency, and the square of the sites' criterion where a wedge reaches.
+    #[inline(never)]
+    fn wedges(&self, tile: &Group, sites: &[Sites]) -> (f64x4, f64x4) {
+        let (zero, one) = (splat(0.0), splat(1.0));
+        let (mut wedge, mut square) = (zero, zero);
+        let mut known: Option<(usize, [f64; LANES])> = None;
+        for reach in &tile.reaches {
+            let (group, lane) = (reach.site as usize / LANES, reach.site as usize % LANES);
+            let squares = match known {
+                Some((same, squares)) if same == group => squares,
+                _ => sites.get(group).map_or([0.0; LANES], |sites| self.site_square(sites).to_array()),
+            };
+            known = Some((group, squares));
+            let site = splat(squares.get(lane).copied().unwrap_or(0.0));
+            let mut q = zero;
+            for (own, weight) in reach.q.iter().skip(self.first).zip(self.weights) {
+                q += *own * splat(weight);
+            }
+            let q = q.fast_max(zero).fast_min(one);
+            let share = q * q * (splat(3.0) - splat(2.0) * q);
+            wedge = wedge.fast_max(intermittency(site) * share);
+            square = square.fast_max(share.cmp_gt(splat(0.01)).blend(site, zero));
+        }
+        (wedge, square)
     }
 }
 
@@ -600,6 +868,11 @@ pub struct Chain {
     pub onset: f64,
     /// Heating over what it would be without the free-molecular cap.
     pub uncapped: f64,
+    /// The laminar boundary layer: Mach number at its edge, momentum-thickness Reynolds number, momentum thickness and thickness (99 %).
+    pub edge_mach: f64,
+    pub re_theta: f64,
+    pub theta_m: f64,
+    pub delta_m: f64,
 }
 
 impl Moment {
@@ -619,7 +892,8 @@ impl Moment {
             return None;
         }
         let (group, lane) = (surface.groups.get(tile / LANES)?, tile % LANES);
-        let heating = self.heating(group);
+        let heating = self.heating(group, &surface.sites);
+        let edge = self.edge(&self.layer(group));
         let pick = |value: f64x4| value.to_array().get(lane).copied().unwrap_or(0.0);
         let [wx, wy, wz] = self.wind;
         let turned = match &group.turning {
@@ -649,7 +923,39 @@ impl Moment {
             intermittency: pick(heating.intermittency),
             onset: pick(heating.onset_square).max(0.0).sqrt(),
             uncapped: pick(heating.uncapped_4).max(0.0).sqrt().sqrt(),
+            edge_mach: pick(edge.mach),
+            re_theta: pick(edge.re_theta),
+            theta_m: pick(edge.theta_m),
+            delta_m: pick(edge.delta_m),
         })
+    }
+
+    /// The site whose wedge reaches a tile with the largest intermittency, or comes nearest to it: its index, its criterion over its
+    /// threshold, and the share of the wedge at which the tile stands. `None` where no wedge reaches the tile or no site counts.
+    pub fn tripped_by(&self, surface: &Surface, tile: usize) -> Option<(usize, f64, f64)> {
+        let (group, lane) = (surface.groups.get(tile / LANES).filter(|_| tile < surface.tiles)?, tile % LANES);
+        let mut best: Option<(usize, f64, f64)> = None;
+        for reach in group.reaches.iter().filter(|_| self.onset.has_sites()) {
+            let q: f64 = reach
+                .q
+                .iter()
+                .skip(self.first)
+                .zip(self.weights)
+                .map(|(q, weight)| q.to_array().get(lane).copied().unwrap_or(-1.0) * weight)
+                .sum();
+            let (ratio, share) = (self.site_ratio(surface, reach.site as usize), wedge::share(q));
+            let value = |(_, ratio, share): (usize, f64, f64)| ratio * share;
+            if share > 0.01 && best.is_none_or(|best| ratio * share > value(best)) {
+                best = Some((reach.site as usize, ratio, share));
+            }
+        }
+        best
+    }
+
+    /// A site's criterion over its threshold; 0 where no site counts or there is none.
+    pub fn site_ratio(&self, surface: &Surface, site: usize) -> f64 {
+        let squares = surface.sites.get(site / LANES).map_or([0.0; LANES], |sites| self.site_square(sites).to_array());
+        squares.get(site % LANES).copied().unwrap_or(0.0).max(0.0).sqrt()
     }
 }
 

@@ -70,6 +70,8 @@ pub struct Stream {
     pub reynolds: Fit,
     pub sound_over_viscosity: Fit,
     pub mach_length: Fit,
+    /// Viscosity at the edge, Pa s.
+    pub edge_viscosity: Fit,
 }
 
 impl Stream {
@@ -139,6 +141,7 @@ impl Stream {
             reynolds: Fit::through(star.map(|(density, viscosity)| density / (viscosity * edge_pressure))),
             sound_over_viscosity: Fit::through(edge.map(|(_, viscosity, sound)| sound / viscosity)),
             mach_length: Fit::through(edge.map(|(density, viscosity, sound)| edge_pressure * viscosity / (density * sound))),
+            edge_viscosity: Fit::through(edge.map(|(_, viscosity, _)| viscosity)),
             ..still
         }
     }
@@ -161,6 +164,11 @@ impl Stream {
             total_enthalpy_j_kg: self.total_enthalpy_j_kg,
         };
         SideBySide::at(self.density_kg_m3, self.speed_m_s, self.reference_radius_m, Some(&point))
+    }
+
+    /// The wall's enthalpy in the reference enthalpy and in the boundary layer's profile, J/kg.
+    pub(super) fn reference_wall_j_kg(&self) -> f64 {
+        REFERENCE_WALL_J_KG.min(0.5 * self.total_enthalpy_j_kg)
     }
 
     /// Half rho V^3, W/m2: all the energy that the stream brings to a face square to it.

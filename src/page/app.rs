@@ -4,6 +4,7 @@
 //! move on; a refused input changes nothing; every action ends in at most one frame.
 
 use super::card;
+use super::damaged::Damaging;
 use super::ground::Test;
 use super::model::{Action, Card, Model, Track};
 use super::panels::Panels;
@@ -16,8 +17,10 @@ use super::work::Work;
 use crate::assess::depth::{History, Setup, Tables};
 use crate::assess::{self, Assessment, Prepared};
 use crate::document::Error;
-use crate::flight::Trajectory;
+use crate::flight::{Course, Trajectory};
 use crate::report::digest::sha256;
+use crate::report::dropped::{self, Dropped};
+use crate::report::entries;
 use crate::report::inputs::Subject;
 use crate::report::ramp::Scale;
 use crate::report::work::work_csv;
@@ -62,6 +65,8 @@ pub struct App {
     /// The vehicle's files for the workers; none for the demonstration.
     pub(super) vehicle_files: Rc<Vec<VehicleFile>>,
     flights: Rc<Vec<Trajectory>>,
+    /// What the last assessment leaves for the next.
+    pub(super) kept: assess::Kept,
     pub(super) findings: Rc<Vec<Finding>>,
     pub(super) revision: u64,
     pub(super) work: Option<Work>,
@@ -69,6 +74,7 @@ pub struct App {
     /// How long the last remaking of the results took.
     pub(super) remade_ms: f64,
     pub(super) story: Option<Story>,
+    pub(super) damaging: Option<Damaging>,
     pub(super) sizer: Option<Sizer>,
     pub(super) ground: Option<Test>,
     /// The page's own thread does the workers' work.
@@ -114,6 +120,7 @@ impl App {
         let tables = Rc::new(Tables::of(&shield.library));
         let mut app = App {
             flights: flights(&prepared),
+            kept: assess::Kept::default(),
             findings: Rc::new(findings),
             shield: Rc::new(shield),
             scenario: Rc::new(scenario),
@@ -124,6 +131,7 @@ impl App {
             scenario_text: None,
             remade_ms: 0.0,
             story: None,
+            damaging: None,
             own_thread: false,
             sizer: None,
             ground: None,
@@ -236,7 +244,7 @@ impl App {
     pub fn complete(&mut self) {
         if self.results.is_none() {
             let began = now_ms();
-            let assessment = assess::assess(&self.shield, &self.scenario, &self.prepared, &self.findings);
+            let assessment = assess::assess_keeping(&self.shield, &self.scenario, &self.prepared, &self.findings, &mut self.kept);
             self.stage("surface and margins", (now_ms() - began) / 1000.0);
             self.begin_depth(&assessment);
             self.results = Some(Results { assessment: Rc::new(assessment), settled: None, full: false, complete: false, answers: 0 });
@@ -362,6 +370,7 @@ impl App {
                 }
             }
             Action::SaveFindings => storage::download("findings.csv", &findings_csv(&self.findings, &self.shield.tiles)),
+            Action::SavePoints => storage::download("body_points.csv", &assess::points::csv(&self.prepared)),
             Action::SaveWork => {
                 self.settle();
                 let Some(results) = &self.results else { return };
@@ -421,6 +430,10 @@ impl App {
 
     /// Opens the files of a vehicle, or one scenario file.
     pub fn open_files(&mut self, files: Vec<VehicleFile>) -> Result<(), Error> {
+        let read: Vec<_> = files.iter().filter_map(|file| dropped::read(&file.name, &file.bytes)).collect();
+        if !read.is_empty() && read.len() == files.len() {
+            return self.open_flights(read);
+        }
         if let Some(done) = self.open_ground(&files) {
             return done.map(|()| self.refused = None);
         }
@@ -436,6 +449,45 @@ impl App {
             .map_or("vehicle", |file| file.name.as_str());
         let name = name.trim_end_matches(".zip").trim_end_matches(".glb").to_string();
         self.open_vehicle(&files, &name)
+    }
+
+    /// Takes entries and trajectories into the set, and an atmosphere into the entry shown: all of them or, where one has a problem, none.
+    fn open_flights(&mut self, read: Vec<Result<Dropped, Error>>) -> Result<(), Error> {
+        let (mut scenario, mut said) = ((*self.scenario).clone(), Vec::new());
+        for dropped in read {
+            let warnings = match dropped? {
+                Dropped::Entry { name, course, warnings } => {
+                    scenario = entries::added(&scenario, &name, course);
+                    said.push(format!("The set has one more entry, {:?}, which is shown.", scenario.view.entry.clone().unwrap_or(name)));
+                    warnings
+                }
+                Dropped::Air { atmosphere, warnings } => {
+                    let shown = self.entry();
+                    match scenario.entries.get_mut(shown) {
+                        Some(NamedEntry { name, course: Course::Entry(entry), .. }) => {
+                            entry.atmosphere = atmosphere;
+                            said.push(format!("Entry {name:?} flies through the atmosphere of the dropped table."));
+                        }
+                        _ => {
+                            return Err(Error::bad(
+                                "the entry shown was flown elsewhere and has no atmosphere to set",
+                                "an entry that is flown here",
+                            ));
+                        }
+                    }
+                    warnings
+                }
+            };
+            said.extend(warnings);
+        }
+        scenario.view.time_s = None;
+        let before = self.scenario.clone();
+        self.take(scenario)?;
+        self.remember(before);
+        self.refused = None;
+        self.said = Some(said.join(" "));
+        storage::save(&self.scenario);
+        Ok(())
     }
 
     /// Replaces the vehicle; the scenario stays, except for what names the old vehicle's tiles and zones.
@@ -591,6 +643,7 @@ impl App {
             progress: self.progress(),
             sized: self.sized(),
             ground: self.ground(),
+            damaged: self.damaged(),
             own_thread: self.own_thread,
             picked: self.picked,
             hovered: self.hovered,
@@ -620,14 +673,17 @@ impl App {
     }
 
     /// Whether tracks of the present inputs are still to be made.
-    pub fn has_idle_work(&self) -> bool {
-        self.sizes() || self.is_complete() && self.tracked != Some((self.revision, self.picked))
+    pub fn has_idle_work(&mut self) -> bool {
+        self.sizes() || self.is_complete() && (self.tracked != Some((self.revision, self.picked)) || self.damages())
     }
 
     /// One slice of idle work; true when it was the last.
     pub fn idle(&mut self) -> bool {
         if self.sizes() {
             return self.size_slice();
+        }
+        if self.is_complete() && self.damages() {
+            return self.damage_slice();
         }
         let entry = self.entry();
         let Some(results) = &self.results else { return true };

@@ -2,10 +2,11 @@
 
 use super::model::Card;
 use crate::assess::depth::History;
-use crate::assess::{Prepared, surface};
+use crate::assess::{Prepared, points, surface};
 use crate::document::Curve;
 use crate::heating::Regime;
 use crate::material::{Library, Provenance};
+use crate::report::words;
 use crate::shield::Shield;
 use std::rc::Rc;
 
@@ -19,8 +20,13 @@ pub fn card(shield: &Shield, prepared: &Prepared, entry: usize, tile: usize, dep
             if reference > 0.0 { cold_wall_w_m2 / reference } else { f64::NAN }
         })
     };
+    let flight = prepared.flights.get(entry);
+    let moments = || flight.map_or(&[][..], |flight| flight.moments.as_slice()).iter();
     Card {
         tile,
+        onset: moments().map(|moment| moment.chain(&prepared.surface, tile).map_or(0.0, |chain| chain.onset)).collect(),
+        trip: moments().map(|moment| moment.tripped_by(&prepared.surface, tile).map(|(site, ratio, _)| (site, ratio))).collect(),
+        sites: prepared.sites.iter().map(|site| words::site(shield, site)).collect(),
         time_s: history.iter().map(|row| row.time_s).collect(),
         surface_k: history.iter().map(|row| row.surface_k).collect(),
         heating_w_m2: history.iter().map(|row| row.hot_wall_w_m2).collect(),
@@ -41,11 +47,18 @@ pub fn card(shield: &Shield, prepared: &Prepared, entry: usize, tile: usize, dep
 
 /// Property, value and source, in the order of the chain.
 fn sources(shield: &Shield, prepared: &Prepared, tile: usize) -> Vec<(String, String, String)> {
-    let mut out: Vec<(String, String, String)> = surface::models(prepared.relation())
+    let mut out: Vec<(String, String, String)> = surface::models(prepared)
         .into_iter()
         .filter_map(|model| model.split_once(": ").map(|(what, source)| (what.to_string(), String::new(), source.to_string())))
         .collect();
     let Some(effective) = prepared.tiles.get(tile) else { return out };
+    if let Some(told) = points::told(prepared, tile) {
+        out.push(("local factor".to_string(), "body points".to_string(), told));
+    }
+    let (surface_k, structure_k) = prepared.start_of(tile);
+    for (what, kelvin) in [("start, surface", surface_k), ("start, structure", structure_k)] {
+        out.push((what.to_string(), format!("{kelvin:.0} K"), prepared.starts.source.to_string()));
+    }
     for material in [effective.coating, Some(effective.material)].into_iter().flatten() {
         out.extend(of_material(&shield.library, material));
     }

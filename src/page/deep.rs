@@ -168,8 +168,10 @@ impl App {
             self.results = Some(Results { assessment: Rc::new(assessment), settled: None, full: true, complete, answers });
             return self.stage("reach", seconds);
         }
-        let Ok(setup) = self.setup() else { return };
-        let mut assessment = assess::with_depth(&setup, &self.findings, &work.solved);
+        let mut kept = std::mem::take(&mut self.kept);
+        let (Ok(setup), Some(work)) = (self.setup(), self.work.as_ref()) else { return };
+        let mut assessment = assess::with_depth_keeping(&setup, &self.findings, &work.solved, &mut kept);
+        self.kept = kept;
         if stand {
             assess::settle(&self.prepared, &mut assessment);
         }

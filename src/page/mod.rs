@@ -9,6 +9,7 @@
 //! | `work`, `deep` | what is still to be solved in depth; the app's half of it |
 //! | `workers`, `solver` | the workers; what one of them solves |
 //! | `size` | the app's half of sizing |
+//! | `damaged` | the picked tile's findings, solved when idle |
 //! | `ground` | the app's half of ground tests |
 //! | `card` | the picked tile's story, with its sources |
 //! | `tracks` | the smallest margin over each input's range, made when idle |
@@ -20,6 +21,7 @@
 mod api;
 mod app;
 mod card;
+pub mod damaged;
 mod deep;
 mod ground;
 mod handle;

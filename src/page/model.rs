@@ -42,6 +42,8 @@ pub struct Model {
     pub ground: Option<Rc<Ground>>,
     /// The page's own thread does the work in depth: no worker could be started.
     pub own_thread: bool,
+    /// The picked tile's findings that are solved so far; `None` while none was begun.
+    pub damaged: Option<Rc<Vec<super::damaged::Answered>>>,
     pub picked: Option<usize>,
     pub hovered: Option<usize>,
     pub shown: Rc<Shown>,
@@ -73,8 +75,12 @@ pub struct Shown {
     pub values: Vec<f64>,
     /// Short of its limit: struck in margin and temperature.
     pub short: Vec<bool>,
+    /// Near the onset of transition: marked where the boundary layer is shown.
+    pub sensitive: Vec<bool>,
     /// Hidden by the brush.
     pub hidden: Vec<bool>,
+    /// Border of the body points' cover: a covered tile and the neighbour beyond.
+    pub border: Vec<(usize, usize)>,
     /// Some tile's number is an estimate.
     pub estimate: bool,
     /// Not yet full, by tile: dotted.
@@ -127,6 +133,12 @@ pub struct Card {
     pub factor: Vec<f64>,
     /// 0 laminar, 1 transitional, 2 turbulent.
     pub regime: Vec<u8>,
+    /// Transition criterion over its threshold, the tile's own or that of a site upstream; 0 where the criterion is not local.
+    pub onset: Vec<f64>,
+    /// The site that trips the tile or comes nearest to it: index into `sites` and its criterion over its threshold.
+    pub trip: Vec<Option<(usize, f64)>>,
+    /// What each site is, in words.
+    pub sites: Vec<String>,
     /// Surface pressure.
     pub pressure_pa: Vec<f64>,
     /// In depth, with descent and soak-back; `None` for a tile without a stack, and while a slider is held.
@@ -173,6 +185,7 @@ pub enum Action {
     SaveTable,
     SaveFindings,
     SaveWork,
+    SavePoints,
     /// The files of a vehicle, or one scenario file.
     Open(Vec<crate::shield::VehicleFile>),
     /// The demonstration again.

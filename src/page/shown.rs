@@ -1,7 +1,7 @@
 //! Which value colours each tile at the moment shown, on which scale, and which tiles are short or hidden.
 
 use super::model::Shown;
-use crate::assess::{Assessment, Prepared, surface};
+use crate::assess::{Assessment, Prepared, points, surface};
 use crate::report::ramp::{MARGIN_ENDS_K, Scale, ScaleKind};
 use crate::report::words;
 use crate::scenario::{Colour, Scenario};
@@ -65,6 +65,11 @@ pub fn shown(shield: &Shield, scenario: &Scenario, prepared: &Prepared, looked: 
     };
     let values: Vec<f64> = (0..tiles).map(value).collect();
     let short: Vec<bool> = (0..tiles).map(|tile| margin_k(tile) < 0.0).collect();
+    let sensitive = match (view.colour, &moment) {
+        (Colour::Regime, Some(moment)) => moment.iter().map(|moment| moment.sensitive).collect(),
+        (Colour::Regime, None) => (0..tiles).map(|tile| result(tile).is_some_and(|result| result.sensitive)).collect(),
+        _ => Vec::new(),
+    };
     let kind = match view.colour {
         Colour::Margin => ScaleKind::Margin,
         Colour::Surface | Colour::Bondline | Colour::Structure => ScaleKind::Temperature,
@@ -84,7 +89,17 @@ pub fn shown(shield: &Shield, scenario: &Scenario, prepared: &Prepared, looked: 
         Some([low, high]) => values.iter().map(|value| !(*value >= low && *value <= high)).collect(),
         None => vec![false; tiles],
     };
-    Shown { colour: view.colour, values, short, hidden, estimate: dotted.contains(&true), dotted, scale: scale.clone() }
+    Shown {
+        colour: view.colour,
+        values,
+        short,
+        sensitive,
+        hidden,
+        border: points::border(shield, prepared),
+        estimate: dotted.contains(&true),
+        dotted,
+        scale: scale.clone(),
+    }
 }
 
 /// Ends that hold every tile's peak and limit, the same at every moment of the flight, and the limits of the materials on show.

@@ -6,13 +6,16 @@
 
 use super::course::{self, Number, Plan};
 use super::numbers::Quantity;
-use crate::heating::Transition;
+use crate::flight::Course;
 use crate::heating::reference::Relation;
+use crate::heating::{Measure, Roughness, Transition};
 use crate::scenario::{Change, ChangeKey, ChangeValue, Combine, Limits, Reach, Scenario, Start, Term};
 use crate::shield::{Shield, Tile};
+use crate::tile::orbit::Exposure;
 
 mod change;
 mod list;
+mod orbit;
 
 pub use change::{effective_number, emissivities};
 
@@ -99,9 +102,15 @@ pub fn bounds(id: &str) -> (f64, f64) {
         "entry.mass_kg" => (1.0, 1.0e7),
         "entry.reference_area_m2" => (0.01, 1.0e5),
         "entry.nose_radius_m" => (0.001, 100.0),
+        "entry.deflection" => (-90.0, 90.0),
+        "entry.surface_density" => (1e-6, 1e3),
+        "entry.scale_height_m" => (100.0, 1e5),
         "heating.scale" | "heating.zone_factor" | "heating.tile_factor" => (0.01, 100.0),
-        "heating.lee_fraction" | "limits.term" => (0.0, 1.0),
+        "heating.lee_fraction" | "limits.term" | "start.albedo" => (0.0, 1.0),
+        "start.planet_infrared_w_m2" => (0.0, 1.0e4),
+        "start.hold_s" => (0.0, 1.0e7),
         "surface.catalycity" | "surface.emissivity" | "surface.emissivity_zone" => (0.01, 1.0),
+        "heating.threshold" => (1e-3, 1.0e6),
         "stack.thickness" => (1e-4, 0.5),
         "stack.density" => (1.0, 20_000.0),
         "start.surface_k" | "start.structure_k" | "landing.air_k" => (1.0, 3000.0),
@@ -131,6 +140,9 @@ pub fn with(subject: Subject, id: &str, value: f64) -> Option<Scenario> {
         "entry.sideslip_deg" => set_entry(&mut scenario, subject.entry, Number::Sideslip, value),
         "entry.attack" => set_shift(&mut scenario, subject.entry, Plan::Attack, value),
         "entry.bank" => set_shift(&mut scenario, subject.entry, Plan::Bank, value),
+        "entry.deflection" => of_entry(&mut scenario, subject.entry, |course| course::set_deflection(course, of, value)),
+        "entry.surface_density" => of_entry(&mut scenario, subject.entry, |course| course::set_exponential(course, Some(value), None)),
+        "entry.scale_height_m" => of_entry(&mut scenario, subject.entry, |course| course::set_exponential(course, None, Some(value))),
         "heating.scale" => {
             scenario.heating.choices.scale = value;
             true
@@ -140,6 +152,7 @@ pub fn with(subject: Subject, id: &str, value: f64) -> Option<Scenario> {
             true
         }
         "heating.transition_value" => set_transition(&mut scenario, value),
+        "heating.threshold" => set_threshold(&mut scenario, of, value),
         "heating.zone_factor" => {
             match value == 1.0 {
                 true => scenario.heating.zone_factor.remove(of),
@@ -159,6 +172,7 @@ pub fn with(subject: Subject, id: &str, value: f64) -> Option<Scenario> {
         "stack.thickness" => set_picked(subject, &mut scenario, ChangeKey::ThicknessMm, value * 1e3),
         "stack.density" => set_picked(subject, &mut scenario, ChangeKey::DensityKgM3, value),
         "heating.tile_factor" => set_picked(subject, &mut scenario, ChangeKey::HeatingFactor, value),
+        "start.albedo" | "start.planet_infrared_w_m2" | "start.hold_s" => orbit::set(&mut scenario.start, name, value),
         "start.surface_k" => set_start(&mut scenario, Some(value), None),
         "start.structure_k" => set_start(&mut scenario, None, Some(value)),
         "landing.air_k" => {
@@ -189,6 +203,11 @@ pub fn with(subject: Subject, id: &str, value: f64) -> Option<Scenario> {
 pub fn choose(subject: Subject, id: &str, chosen: usize) -> Option<Scenario> {
     let mut scenario = subject.scenario.clone();
     match id {
+        "start.kind" | "start.sun" | "start.planet" | "start.exposure" => {
+            if !orbit::choose(&mut scenario.start, id, chosen) {
+                return None;
+            }
+        }
         "heating.reference" => scenario.heating.choices.reference = *Relation::ALL.get(chosen)?,
         "heating.transition" => {
             let hottest = Transition::Time { time_s: 1000.0 };
@@ -197,10 +216,13 @@ pub fn choose(subject: Subject, id: &str, chosen: usize) -> Option<Scenario> {
                 1 => hottest,
                 2 => Transition::Mach { mach: 10.0 },
                 3 => Transition::MomentumThickness { limit: 300.0 },
-                4 => Transition::Roughness { limit: 200.0 },
+                4 => Transition::Roughness { limit: 200.0, criterion: Roughness::Distributed },
+                5 => Transition::Roughness { limit: 0.0, criterion: Roughness::Isolated },
+                6 => Transition::Roughness { limit: 0.0, criterion: Roughness::Reynolds },
                 _ => return None,
             };
         }
+        "entry.atmosphere" => of_entry(&mut scenario, subject.entry, |course| course::choose_atmosphere(course, chosen)).then_some(())?,
         "limits.policy" => {
             scenario.policy.limits = match chosen {
                 0 => Limits::Reuse,
@@ -222,6 +244,10 @@ pub fn choose(subject: Subject, id: &str, chosen: usize) -> Option<Scenario> {
     Some(scenario)
 }
 
+fn of_entry(scenario: &mut Scenario, entry: usize, change: impl FnOnce(&mut Course) -> bool) -> bool {
+    scenario.entries.get_mut(entry).is_some_and(|named| change(&mut named.course))
+}
+
 fn set_entry(scenario: &mut Scenario, entry: usize, which: Number, value: f64) -> bool {
     scenario.entries.get_mut(entry).is_some_and(|named| course::set_number(&mut named.course, which, value))
 }
@@ -236,6 +262,20 @@ fn set_shift(scenario: &mut Scenario, entry: usize, which: Plan, largest_deg: f6
     course::set_plan(&mut named.course, which, moved)
 }
 
+/// Sets a row of what trips the boundary layer; a limit of the kind's own that stood before the row gives way to it.
+fn set_threshold(scenario: &mut Scenario, word: &str, value: f64) -> bool {
+    let Some(measure) = Measure::from_word(word).filter(|measure| value <= measure.most()) else { return false };
+    let choices = &mut scenario.heating.choices;
+    choices.thresholds.set(measure, value);
+    if let (Measure::SmoothBody | Measure::RoughnessReynolds, Transition::Roughness { limit, criterion }) =
+        (measure, &mut choices.transition)
+        && *criterion != Roughness::Distributed
+    {
+        *limit = 0.0;
+    }
+    true
+}
+
 fn set_transition(scenario: &mut Scenario, value: f64) -> bool {
     let transition = &mut scenario.heating.choices.transition;
     *transition = match *transition {
@@ -243,7 +283,7 @@ fn set_transition(scenario: &mut Scenario, value: f64) -> bool {
         Transition::Time { .. } => Transition::Time { time_s: value },
         Transition::Mach { .. } => Transition::Mach { mach: value },
         Transition::MomentumThickness { .. } => Transition::MomentumThickness { limit: value },
-        Transition::Roughness { .. } => Transition::Roughness { limit: value },
+        Transition::Roughness { criterion, .. } => Transition::Roughness { limit: value, criterion },
     };
     true
 }

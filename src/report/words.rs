@@ -2,11 +2,12 @@
 //!
 //! Pure functions of the results, so that the page, the command's summary and the brief say the same thing.
 
-use super::numbers::{NARROW_SPACE, Quantity, count, counted};
+use super::numbers::{NARROW_SPACE, Quantity, count, counted, grouped};
+use crate::assess::sites::Site;
 use crate::assess::{Assessment, Condition, Disposition, GovernedBy, TileResult};
 use crate::flight::{Sample, Trajectory};
 use crate::heating::Regime;
-use crate::scenario::{Combine, Limits, Policy, UnitSystem};
+use crate::scenario::{Combine, Limits, NamedEntry, Policy, UnitSystem};
 use crate::shield::{Shield, TileState};
 
 /// A part of the verdict. The page makes handles of the numbers; `plain` reads the same sentence.
@@ -94,6 +95,20 @@ fn smallest(results: &Assessment) -> Option<usize> {
     let judged =
         results.tiles.iter().enumerate().filter_map(|(index, tile)| Some((index, tile.margin_k.filter(|margin_k| margin_k.is_finite())?)));
     judged.min_by(|a, b| a.1.total_cmp(&b.1)).map(|(index, _)| index)
+}
+
+/// The verdict over a set: where the set has more than one entry, the one that governs the worst tile is named after its moment.
+pub fn verdict_of_set(shield: &Shield, results: Option<&Assessment>, entries: &[NamedEntry], units: UnitSystem) -> Vec<Span> {
+    let mut spans = verdict(shield, results, units);
+    let time = spans.iter().position(|span| matches!(span, Span::Time { .. }));
+    if let Some(at) = time.filter(|_| entries.len() > 1)
+        && let Some(Span::Time { entry, .. }) = spans.get(at)
+        && let Some(named) = entries.get(*entry)
+        && let Some(Span::Text(after)) = spans.get_mut(at + 1)
+    {
+        *after = format!(" of entry {}{after}", named.name);
+    }
+    spans
 }
 
 /// The peak that governs a tile.
@@ -425,6 +440,18 @@ pub fn regime(regime: Regime) -> &'static str {
         Regime::Transitional => "transitional",
         Regime::Turbulent => "turbulent",
     }
+}
+
+/// A finding that may trip the boundary layer: `F012 (gouge on 0417, cavity depth 5.0 mm)`.
+pub fn site(shield: &Shield, site: &Site) -> String {
+    let tile = shield.tiles.get(site.tile).map_or("", |tile| tile.id.as_str());
+    format!(
+        "{} ({} on {tile}, {} {} mm)",
+        site.finding,
+        site.kind.replace('-', " "),
+        site.measure.label(),
+        grouped(site.size_m * 1000.0, 1)
+    )
 }
 
 /// The flight at a moment, linear between its samples; held at the ends. `None` for a flight without samples.

@@ -191,10 +191,7 @@ pub fn flown_json(shield: &Shield, scenario: &Scenario, prepared: &Prepared) -> 
             ("format", Json::text("tileglow-flown/1")),
             ("tileglow", Json::text(crate::VERSION)),
             ("inputs_digest", Json::text(super::digest::inputs(&shield.digest, scenario))),
-            (
-                "models",
-                Json::List(crate::assess::surface::models(scenario.heating.choices.reference).into_iter().map(Json::text).collect()),
-            ),
+            ("models", Json::List(crate::assess::surface::models(prepared).into_iter().map(Json::text).collect())),
             ("flights", Json::List(rows)),
             ("caution", Json::text(super::CAUTION)),
         ])

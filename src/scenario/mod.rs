@@ -9,6 +9,7 @@
 use crate::document::Json;
 use crate::flight::Course;
 use crate::heating::{Choices, Transition};
+use crate::tile::orbit::Exposure;
 use std::collections::BTreeMap;
 
 pub mod link;
@@ -52,6 +53,38 @@ pub struct NamedEntry {
     pub transition: Option<Transition>,
 }
 
+/// The Mach number of [`NamedEntry::early_transition`]: the earliest transitions recorded on a crewed winged entry vehicle, by roughness, came near Mach
+/// 18 and 19, where the usual is 8 to 10 (flights reviewed by Bouslog and others, AIAA 97-0274; numbers from memory).
+pub const EARLY_MACH: f64 = 18.0;
+
+impl NamedEntry {
+    /// The same entry with an early transition, as a case of its own beside it: turbulent below [`EARLY_MACH`], named after it.
+    pub fn early_transition(&self) -> NamedEntry {
+        NamedEntry {
+            name: format!("{}, early transition", self.name),
+            course: self.course.clone(),
+            transition: Some(Transition::Mach { mach: EARLY_MACH }),
+        }
+    }
+}
+
+impl Scenario {
+    /// The scenario with the early-transition case of an entry added at the end of the set; `None` where there is no such entry or the case stands already.
+    pub fn with_early_transition(&self, entry: usize) -> Option<Scenario> {
+        let early = self.entries.get(entry)?.early_transition();
+        if self
+            .entries
+            .iter()
+            .any(|other| other.name == early.name || (other.course == early.course && other.transition == early.transition))
+        {
+            return None;
+        }
+        let mut scenario = self.clone();
+        scenario.entries.push(early);
+        Some(scenario)
+    }
+}
+
 /// The heating choices, with the maps that a tile's zone and coating select from; what a map does not name counts 1.
 #[derive(Debug, Clone, PartialEq, Default)]
 pub struct HeatingChoices {
@@ -62,8 +95,37 @@ pub struct HeatingChoices {
 
 #[derive(Debug, Clone, PartialEq)]
 pub enum Start {
-    Temperature { surface_k: f64, structure_k: f64 },
-    Orbit { sun_vector: [f64; 3], planet_vector: [f64; 3], albedo: f64, planet_infrared_w_m2: f64, hold_s: f64, structure_k: Option<f64> },
+    Temperature {
+        surface_k: f64,
+        structure_k: f64,
+    },
+    Orbit {
+        sun_vector: [f64; 3],
+        planet_vector: [f64; 3],
+        albedo: f64,
+        planet_infrared_w_m2: f64,
+        hold_s: f64,
+        structure_k: Option<f64>,
+        /// `None` takes that at which the first entry begins.
+        altitude_m: Option<f64>,
+        exposure: Exposure,
+    },
+}
+
+impl Start {
+    /// The start from orbit at the values that the document's defaults state: planet below, sun above.
+    pub fn orbit() -> Start {
+        Start::Orbit {
+            sun_vector: [0.0, 0.0, 1.0],
+            planet_vector: [0.0, 0.0, -1.0],
+            albedo: 0.3,
+            planet_infrared_w_m2: 237.0,
+            hold_s: 5400.0,
+            structure_k: None,
+            altitude_m: None,
+            exposure: Exposure::DeorbitPoint,
+        }
+    }
 }
 
 impl Default for Start {

@@ -4,6 +4,7 @@ use super::*;
 use crate::document::json::{self, Range};
 use crate::document::{Error, Json, Object, Problems};
 use crate::heating::reference::Relation;
+use crate::heating::{Measure, Roughness, Threshold, Thresholds};
 
 /// Most scenario files are far smaller; more is refused before it is parsed.
 pub const BYTES_MOST: usize = 64 << 20;
@@ -164,11 +165,44 @@ fn transition(node: &Json, path: &str, p: &mut Problems) -> Option<Transition> {
         "time" => Transition::Time { time_s: object.number_or("time_s", Range::NOT_NEGATIVE, 0.0, p) },
         "mach" => Transition::Mach { mach: object.number_or("mach", Range::NOT_NEGATIVE, 0.0, p) },
         "momentum-thickness" => Transition::MomentumThickness { limit: object.number_or("limit", Range::NOT_NEGATIVE, 0.0, p) },
-        "roughness" => Transition::Roughness { limit: object.number_or("limit", Range::NOT_NEGATIVE, 0.0, p) },
+        "roughness" => {
+            let word = object.word_or("criterion", &Roughness::WORDS, "distributed", p);
+            let criterion = Roughness::from_word(&word).unwrap_or_default();
+            Transition::Roughness { limit: object.number_or("limit", Range::NOT_NEGATIVE, 0.0, p), criterion }
+        }
         _ => Transition::None,
     };
     object.finish(p);
     Some(out)
+}
+
+/// The user's rows of what trips the boundary layer, each measure once, in the order of the measures.
+fn thresholds(node: &Json, path: &str, p: &mut Problems) -> Thresholds {
+    let mut own: Vec<Threshold> = Vec::new();
+    for (i, node) in json::list(node, path, p).iter().enumerate() {
+        let Some(mut object) = Object::open(node, format!("{path}[{i}]"), p) else { continue };
+        let word = match object.required("measure", p).map(|node| json::text(node, &format!("{path}[{i}].measure"), p)) {
+            Some(Some(word)) => word,
+            _ => String::new(),
+        };
+        let measure = Measure::from_word(&word);
+        if measure.is_none() && !word.is_empty() {
+            p.at_key(format!("{path}[{i}].measure"), format!("{word:?} is no measure"), Measure::WORDS.join(", "));
+        }
+        let most = measure.map_or(1e6, Measure::most);
+        let value_path = object.path_of("value");
+        let value = object.required("value", p).and_then(|node| json::number(node, &value_path, Range::above_to(0.0, most), p));
+        let (source, range) = (object.text_or("source", "", p), object.text_or("range", "", p));
+        if let (Some(measure), Some(value)) = (measure, value) {
+            if own.iter().any(|row| row.measure == measure) {
+                p.at_key(format!("{path}[{i}].measure"), format!("{word:?} stands twice"), "each measure once");
+            }
+            own.push(Threshold { measure, value, source, range });
+        }
+        object.finish(p);
+    }
+    own.sort_by_key(|row| row.measure);
+    Thresholds { own }
 }
 
 /// An optional whole number.
@@ -205,9 +239,11 @@ fn heating(mut object: Object, p: &mut Problems) -> HeatingChoices {
     let catalycity = factors(&mut object, "catalycity", Range::between(0.0, 10.0), p);
     let path = object.path_of("transition");
     let transition = object.optional("transition").and_then(|node| transition(node, &path, p)).unwrap_or_default();
+    let path = object.path_of("transition_thresholds");
+    let thresholds = object.optional("transition_thresholds").map(|node| thresholds(node, &path, p)).unwrap_or_default();
     let recombination = object.word_or("recombination", &["full", "by-coating"], "full", p) == "by-coating";
     object.finish(p);
-    HeatingChoices { choices: Choices { reference, scale, lee_fraction, transition, recombination }, zone_factor, catalycity }
+    HeatingChoices { choices: Choices { reference, scale, lee_fraction, transition, thresholds, recombination }, zone_factor, catalycity }
 }
 
 fn vector(object: &mut Object, key: &'static str, default: [f64; 3], p: &mut Problems) -> [f64; 3] {
@@ -237,6 +273,11 @@ fn start(mut object: Object, p: &mut Problems) -> Start {
             planet_infrared_w_m2: object.number_or("planet_infrared_w_m2", Range::between(0.0, 1e4), 237.0, p),
             hold_s: object.number_or("hold_s", Range::between(0.0, 1e7), 5400.0, p),
             structure_k: object.number_or_null("structure_k", kelvin, p),
+            altitude_m: object.number_or_null("altitude_m", Range::between(1e4, 1e9), p),
+            exposure: match object.word_or("exposure", &["deorbit-point", "orbit-average"], "deorbit-point", p).as_str() {
+                "orbit-average" => Exposure::OrbitAverage,
+                _ => Exposure::DeorbitPoint,
+            },
         }
     } else {
         Start::Temperature {

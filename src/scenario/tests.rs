@@ -17,7 +17,7 @@ fn read(body: &str) -> Result<Scenario, crate::document::Error> {
 
 const FULL: &str = r#", "vehicle": {"name": "Odd", "digest": null},
  "heating": {"reference": "fay-riddell", "scale": 1.2, "zone_factor": {"belly": 1.1}, "lee_fraction": 0.04, "catalycity": {"rcg": 0.8}, "transition": {"kind": "mach", "mach": 9}},
- "start": {"kind": "orbit", "structure_k": 300}, "landing": {"air_k": 280},
+ "start": {"kind": "orbit", "structure_k": 300, "altitude_m": 2e5, "exposure": "orbit-average"}, "landing": {"air_k": 280},
  "policy": {"limits": {"flights": 12}, "combine": "sum", "terms": [{"name": "heating", "fraction": 0.1, "level_sigma": 3}]},
  "changes": [{"zone": "belly", "set": {"emissivity": 0.8, "coating": "none"}}, {"tiles": ["0417"], "set": {"thickness_mm": 31}}],
  "inspection": {"rules": [{"rule": "chip", "kind": "chip", "measure": "always", "condition": "watch", "disposition": "watch"}],

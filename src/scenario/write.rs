@@ -3,6 +3,7 @@
 use super::*;
 use crate::document::Json;
 use crate::document::json::Range;
+use crate::heating::{Threshold, Thresholds};
 
 /// The names that an uncertainty term may have.
 pub const TERM_NAMES: [&str; 6] = ["heating", "emissivity", "conductivity", "specific-heat", "thickness", "start"];
@@ -75,8 +76,22 @@ fn transition(value: &Transition) -> Json {
         Transition::MomentumThickness { limit } => {
             Json::object([("kind", Json::text("momentum-thickness")), ("limit", Json::Number(limit))])
         }
-        Transition::Roughness { limit } => Json::object([("kind", Json::text("roughness")), ("limit", Json::Number(limit))]),
+        Transition::Roughness { limit, criterion } => {
+            Json::object([("kind", Json::text("roughness")), ("limit", Json::Number(limit)), ("criterion", Json::text(criterion.word()))])
+        }
     }
+}
+
+fn thresholds(table: &Thresholds) -> Json {
+    let row = |row: &Threshold| {
+        Json::object([
+            ("measure", Json::text(row.measure.word())),
+            ("value", Json::Number(row.value)),
+            ("source", Json::text(&row.source)),
+            ("range", Json::text(&row.range)),
+        ])
+    };
+    Json::List(table.own.iter().map(row).collect())
 }
 
 fn text_or_null(value: &Option<String>) -> Json {
@@ -99,15 +114,19 @@ impl Scenario {
             Start::Temperature { surface_k, structure_k } => {
                 Json::object([("kind", Json::text("temperature")), ("surface_k", n(*surface_k)), ("structure_k", n(*structure_k))])
             }
-            Start::Orbit { sun_vector, planet_vector, albedo, planet_infrared_w_m2, hold_s, structure_k } => Json::object([
-                ("kind", Json::text("orbit")),
-                ("sun_vector", Json::numbers(sun_vector)),
-                ("planet_vector", Json::numbers(planet_vector)),
-                ("albedo", n(*albedo)),
-                ("planet_infrared_w_m2", n(*planet_infrared_w_m2)),
-                ("hold_s", n(*hold_s)),
-                ("structure_k", Json::number_or_null(*structure_k)),
-            ]),
+            Start::Orbit { sun_vector, planet_vector, albedo, planet_infrared_w_m2, hold_s, structure_k, altitude_m, exposure } => {
+                Json::object([
+                    ("kind", Json::text("orbit")),
+                    ("sun_vector", Json::numbers(sun_vector)),
+                    ("planet_vector", Json::numbers(planet_vector)),
+                    ("albedo", n(*albedo)),
+                    ("planet_infrared_w_m2", n(*planet_infrared_w_m2)),
+                    ("hold_s", n(*hold_s)),
+                    ("structure_k", Json::number_or_null(*structure_k)),
+                    ("altitude_m", Json::number_or_null(*altitude_m)),
+                    ("exposure", Json::text(if *exposure == Exposure::OrbitAverage { "orbit-average" } else { "deorbit-point" })),
+                ])
+            }
         };
         let limits = match self.policy.limits {
             Limits::Reuse => Json::text("reuse"),
@@ -151,6 +170,7 @@ impl Scenario {
                     ("catalycity", map(&self.heating.catalycity)),
                     ("recombination", Json::text(if choices.recombination { "by-coating" } else { "full" })),
                     ("transition", transition(&choices.transition)),
+                    ("transition_thresholds", thresholds(&choices.thresholds)),
                 ]),
             ),
             ("start", start),

@@ -8,7 +8,8 @@ use crate::document::{Error, Problems};
 use glam::DVec3;
 use std::collections::HashMap;
 
-const BODY_POINTS: [&str; 9] =
+/// The columns of body_points.csv.
+pub const BODY_POINTS: [&str; 9] =
     ["x_m", "y_m", "z_m", "angle_of_attack_deg", "sideslip_deg", "mach", "regime", "factor", "reference_radius_m"];
 const FLIGHT_DATA: [&str; 6] = ["flight", "tile", "sensor", "depth_mm", "time_s", "temperature_k"];
 
@@ -88,7 +89,94 @@ pub fn body_points(file: &str, bytes: &[u8], warnings: &mut Vec<String>) -> Resu
         }
         points.push(point);
     }
+    if reader.problems.is_empty() {
+        states(&mut reader, &points);
+    }
     reader.problems.or_ok(points)
+}
+
+/// Points that a state of flight needs at least, so that a plane goes through them.
+const LEAST_POINTS: usize = 3;
+
+/// States of flight that a regime has at most: each is laid on every tile.
+const MOST_STATES: usize = 400;
+
+/// No point twice in a state; in either regime a full grid of states with points enough in each.
+fn states(reader: &mut Reader, points: &[BodyPoint]) {
+    type Key = [u64; 3];
+    let bits = |values: [f64; 3]| values.map(|value| (value + 0.0).to_bits());
+    let state = |point: &BodyPoint| bits([point.angle_of_attack_deg, point.sideslip_deg, point.mach]);
+    let mut seen: HashMap<(bool, Key, Key), usize> = HashMap::new();
+    let mut once = vec![true; points.len()];
+    for (row, point) in points.iter().enumerate() {
+        if let Some(first) = seen.insert((point.turbulent, state(point), bits(point.position.to_array())), row) {
+            reader.tell(
+                row,
+                "x_m",
+                format!("the point stands in row {} too, in the same state", first + 2),
+                "a point once in a state and regime",
+            );
+            if let Some(once) = once.get_mut(row) {
+                *once = false;
+            }
+        }
+    }
+    for (turbulent, regime) in [(false, "laminar"), (true, "turbulent")] {
+        let own: Vec<(usize, &BodyPoint)> = points.iter().enumerate().filter(|(_, point)| point.turbulent == turbulent).collect();
+        let axis = |value: fn(&BodyPoint) -> f64| {
+            let mut values: Vec<f64> = own.iter().map(|(_, point)| value(point) + 0.0).collect();
+            values.sort_by(f64::total_cmp);
+            values.dedup();
+            values
+        };
+        let (attacks, slips, machs) = (axis(|p| p.angle_of_attack_deg), axis(|p| p.sideslip_deg), axis(|p| p.mach));
+        let mut counts: HashMap<Key, (usize, usize)> = HashMap::new();
+        for (row, point) in &own {
+            counts.entry(state(point)).or_insert((0, *row)).0 += usize::from(once.get(*row).copied().unwrap_or(false));
+        }
+        let grid = attacks.len().saturating_mul(slips.len()).saturating_mul(machs.len());
+        if counts.len() > MOST_STATES
+            && let Some((row, _)) = own.first()
+        {
+            let what = format!("{} {regime} states of flight", counts.len());
+            reader.tell(*row, "mach", what, format!("at most {MOST_STATES} states of angles and Mach number"));
+            continue;
+        }
+        if grid > MOST_STATES * MOST_STATES
+            && let Some((row, _)) = own.first()
+        {
+            let what = format!("{} {regime} states of flight, where the table's angles and Mach numbers make {grid}", counts.len());
+            reader.tell(*row, "mach", what, "every combination of the table's angles and Mach numbers");
+            continue;
+        }
+        for attack in &attacks {
+            for slip in &slips {
+                for mach in &machs {
+                    let told = format!("{regime}, angle of attack {attack}, sideslip {slip}, Mach {mach}");
+                    match counts.get(&bits([*attack, *slip, *mach])) {
+                        Some((count, row)) if *count < LEAST_POINTS => {
+                            let what = format!(
+                                "the state {told} has {} only",
+                                if *count == 1 { "1 point".to_string() } else { format!("{count} points") }
+                            );
+                            reader.tell(*row, "regime", what, format!("{LEAST_POINTS} points or more in every state"));
+                        }
+                        Some(_) => {}
+                        None => {
+                            // The first row that needs the missing state: one of its angle of attack.
+                            let row = own.iter().find(|(_, point)| point.angle_of_attack_deg == *attack).map_or(0, |(row, _)| *row);
+                            reader.tell(
+                                row,
+                                "mach",
+                                format!("a hole: no point of {told}"),
+                                "every combination of the table's angles and Mach numbers",
+                            );
+                        }
+                    }
+                }
+            }
+        }
+    }
 }
 
 /// Reads flight_data.csv: known tiles, whole flights, depth not negative (it may lie in the stack), temperature above 0 K, and times that never fall back within

@@ -39,6 +39,7 @@ mod unroll;
 
 pub use findings::{finding_from_json, finding_to_json, findings_csv};
 pub use load::load;
+pub use measured::BODY_POINTS;
 pub use unroll::{MapPlace, unroll};
 
 use crate::heating::Facet;

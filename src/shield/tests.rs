@@ -221,6 +221,33 @@ fn verif_every_broken_folder_is_named() {
             &["row 2, column regime", "\"calm\"", "row 2, column factor", "row 3, column mach"],
         ),
         (
+            with(&[("body_points.csv", &body_points("0,0,0,40,0,25,laminar,1,1\n1,0,0,40,0,25,laminar,1,1\n0,0,0,40,0,25,laminar,2,1\n"))]),
+            &["body_points.csv, row 4, column x_m", "row 2 too", "row 2, column regime", "2 points"],
+        ),
+        (
+            with(&[("body_points.csv", &body_points(&[three("30,0,10"), three("30,0,20"), three("40,0,10")].concat()))]),
+            &["row 8, column mach", "a hole", "angle of attack 40, sideslip 0, Mach 20"],
+        ),
+        (
+            // A thousand angles and Mach numbers would make 10^9 states: told at once, not state by state.
+            with(&[(
+                "body_points.csv",
+                &body_points(&(1..1000).map(|i| three(&format!("{0},{0},{i}", i as f64 / 9.0))).collect::<String>()),
+            )]),
+            &["body_points.csv, row 2, column mach", "999 laminar states of flight", "at most 400"],
+        ),
+        (
+            with(&[(
+                "body_points.csv",
+                &body_points(&(1..300).map(|i| three(&format!("{0},{0},{i}", i as f64 / 9.0))).collect::<String>()),
+            )]),
+            &["body_points.csv, row 2, column mach", "299 laminar states of flight", "make 26730899"],
+        ),
+        (
+            with(&[("body_points.csv", &body_points(&three("40,0,25").replace("0,1,0,", "0,1,NaN,")))]),
+            &["body_points.csv, row 4, column z_m", "\"NaN\""],
+        ),
+        (
             with(&[(
                 "flight_data.csv",
                 "flight,tile,sensor,depth_mm,time_s,temperature_k\n1,A,s,0,5,300\n1,A,s,0,4,300\n1.5,Z,s,-1,5,0\n",
@@ -459,4 +486,14 @@ fn verif_the_demonstration_loads() {
             assert!(shield.tiles[*other as usize].neighbours.len() > 1);
         }
     }
+}
+
+/// A table of body points with its header.
+fn body_points(rows: &str) -> String {
+    format!("x_m,y_m,z_m,angle_of_attack_deg,sideslip_deg,mach,regime,factor,reference_radius_m\n{rows}")
+}
+
+/// Three points of one laminar state.
+fn three(state: &str) -> String {
+    ["0,0,0", "1,0,0", "0,1,0"].map(|place| format!("{place},{state},laminar,0.5,1\n")).concat()
 }

@@ -204,7 +204,7 @@ pub struct Balance {
 /// Where the balance lies below `floor_k`, or nothing heats the face, the answer is `floor_k`: the surface before the entry, which the
 /// balance knows nothing of.
 #[inline]
-pub fn solve(cold_wall_w_m2: f64x4, recovery_j_kg: f64x4, emissivity: &EmissivityLanes, wall: &WallEnthalpy, floor_k: f64) -> Balance {
+pub fn solve(cold_wall_w_m2: f64x4, recovery_j_kg: f64x4, emissivity: &EmissivityLanes, wall: &WallEnthalpy, floor_k: f64x4) -> Balance {
     let (zero, one) = (f64x4::splat(0.0), f64x4::splat(1.0));
     let sigma = f64x4::splat(STEFAN_BOLTZMANN);
     let cold = cold_wall_w_m2.fast_max(zero);
@@ -245,7 +245,7 @@ pub fn solve(cold_wall_w_m2: f64x4, recovery_j_kg: f64x4, emissivity: &Emissivit
         t = active.blend(next, t);
         active &= step.cmp_gt(t * f64x4::splat(STEP_SHARE));
     }
-    let floor = f64x4::splat(floor_k);
+    let floor = floor_k;
     let cool = t.cmp_lt(floor) | !cold.cmp_gt(zero);
     let further = t - last;
     let mut at_wall = enthalpy + further * (slope + f64x4::splat(0.5) * bent * further);
@@ -260,7 +260,7 @@ pub fn solve(cold_wall_w_m2: f64x4, recovery_j_kg: f64x4, emissivity: &Emissivit
 /// One face: its temperature, K, and hot-wall heating, W/m2; see [`solve`].
 pub fn solve_one(cold_wall_w_m2: f64, recovery_j_kg: f64, emissivity: &Emissivity, wall: &WallEnthalpy, floor_k: f64) -> (f64, f64) {
     let lanes = EmissivityLanes::new([emissivity; 4]);
-    let balance = solve(f64x4::splat(cold_wall_w_m2), f64x4::splat(recovery_j_kg), &lanes, wall, floor_k);
+    let balance = solve(f64x4::splat(cold_wall_w_m2), f64x4::splat(recovery_j_kg), &lanes, wall, f64x4::splat(floor_k));
     (balance.surface_k.to_array()[0], balance.hot_wall_w_m2.to_array()[0])
 }
 
@@ -355,7 +355,7 @@ mod tests {
         }
         let f = table(&[300.0, 700.0, 1200.0, 2000.0], &[0.88, 0.60, 0.34, 0.20]);
         let (cold, recovery) = ([1e5, 0.0, 3e3, 6e5], [2e7, 1e6, 4e5, 2.6e7]);
-        let together = solve(f64x4::from(cold), f64x4::from(recovery), &EmissivityLanes::new([&e, &f, &f, &e]), &wall, 250.0);
+        let together = solve(f64x4::from(cold), f64x4::from(recovery), &EmissivityLanes::new([&e, &f, &f, &e]), &wall, f64x4::splat(250.0));
         for (lane, emissivity) in [&e, &f, &f, &e].into_iter().enumerate() {
             let alone = solve_one(cold[lane], recovery[lane], emissivity, &wall, 250.0);
             assert_eq!(alone.0.to_bits(), together.surface_k.to_array()[lane].to_bits());

@@ -8,6 +8,7 @@
 //! | `mesh` | the grid through a stack |
 //! | `transient` | one stack's transient, accuracy first |
 //! | `history` | values at asked times, and peaks |
+//! | `orbit` | before the entry: sun, albedo, planet, and the structure that lags |
 //! | `batch` | every tile of a shield, four to a lane group |
 //! | `cavity` | a cavity smaller than its tile, by radius and depth |
 //! | `coupon` | a ground test of one stack |
@@ -19,5 +20,6 @@ pub mod equilibrium;
 pub mod face;
 pub mod history;
 pub mod mesh;
+pub mod orbit;
 pub mod properties;
 pub mod transient;

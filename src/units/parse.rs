@@ -167,10 +167,11 @@ pub fn parse_option(option: &str, text: &str, kind: Kind, range: Range) -> Resul
     Err(at(Problem { what: format!("{text:?} is out of range"), place: Place::default(), accepted: Some(format!("{range}{unit}")) }))
 }
 
-/// The unit of a column `header` where the canonical name is `stem` and an SI suffix: `("altitude_ft", "altitude")` gives the foot.
+/// The unit of a column `header` where the canonical name is `stem` and an SI suffix: `("altitude_ft", "altitude")` gives the foot. Letter case of the unit
+/// does not matter (`_kPa`).
 pub fn column_unit(header: &str, stem: &str, kind: Kind) -> Option<Unit> {
     let suffix = header.strip_prefix(stem)?.strip_prefix('_')?;
-    kind.units().iter().find(|unit| unit.suffix == suffix).copied()
+    kind.units().iter().find(|unit| unit.suffix.eq_ignore_ascii_case(suffix)).copied()
 }
 
 #[cfg(test)]

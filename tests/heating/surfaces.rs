@@ -305,7 +305,7 @@ fn verif_reference_names_tests_that_exist() {
     let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
     let table = std::fs::read_to_string(root.join("src/heating/REFERENCE.md")).unwrap();
     let mut sources = String::new();
-    for folder in ["src/heating", "tests", "tests/heating"] {
+    for folder in ["src/heating", "src/heating/points", "src/assess", "src/tile", "tests", "tests/heating"] {
         for file in std::fs::read_dir(root.join(folder)).unwrap().map(|file| file.unwrap().path()) {
             if file.extension().is_some_and(|extension| extension == "rs") {
                 sources += &std::fs::read_to_string(file).unwrap();

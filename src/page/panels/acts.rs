@@ -131,6 +131,7 @@ fn acted(kit: &Kit, parts: &Rc<RefCell<Parts>>, model: &Model, element: &Element
         "save" => kit.send(Action::SaveScenario),
         "save-table" => kit.send(Action::SaveTable),
         "save-findings" => kit.send(Action::SaveFindings),
+        "save-points" => kit.send(Action::SavePoints),
         "save-work" => kit.send(Action::SaveWork),
         "demo" => {
             local(kit, parts, model, |parts| parts.open.close(kit));
@@ -152,6 +153,11 @@ fn acted(kit: &Kit, parts: &Rc<RefCell<Parts>>, model: &Model, element: &Element
             }
         }
         "unfold-rank" => local(kit, parts, model, |parts| parts.stage.unfold()),
+        "early" => {
+            if let Some(scenario) = model.scenario.with_early_transition(model.entry) {
+                kit.send(Action::Change { scenario: Box::new(scenario), done: true });
+            }
+        }
         "next" => kit.send(Action::PickNext),
         "bands" => kit.send(Action::Bands(!model.shown.scale.banded)),
         "peak" => kit.send(Action::Time(None)),

@@ -48,7 +48,7 @@ impl Brief {
         let left = kit.html("span", "")?;
         add_all(&left, &[&kit.said("b", "", "Tileglow brief")?, &kit.said("span", "", &format!(" · {}{entry}", model.shield.name))?])?;
         add_all(&head, &[&left, &kit.said("span", "", &format!("vehicle {}", spaced(&model.shield.digest)))?])?;
-        let verdict = words::plain(&words::verdict(&model.shield, Some(results), units));
+        let verdict = words::plain(&words::verdict_of_set(&model.shield, Some(results), &model.scenario.entries, units));
         add_all(
             &self.root,
             &[&head, &kit.said("h2", "bv", &verdict)?, &kit.said("p", "bt", &words::reasons(&model.shield, results, units))?],
@@ -153,9 +153,11 @@ impl Brief {
             crate::heating::Transition::MomentumThickness { limit } => {
                 format!("Turbulent where the momentum-thickness criterion passes {}.", grouped(limit, 0))
             }
-            crate::heating::Transition::Roughness { limit } => {
-                format!("Turbulent where the roughness criterion passes {}.", grouped(limit, 0))
-            }
+            crate::heating::Transition::Roughness { limit, criterion } => match criterion {
+                crate::heating::Roughness::Distributed => format!("Turbulent where the roughness criterion passes {}.", grouped(limit, 0)),
+                crate::heating::Roughness::Isolated => "Turbulent behind findings that trip the boundary layer.".to_string(),
+                crate::heating::Roughness::Reynolds => "Turbulent where the roughness Reynolds number passes its threshold.".to_string(),
+            },
         };
         let assumed = format!(
             "{transition} Lee side at {} of the reference.{scale}{changes} {}; {} limits.",

@@ -18,7 +18,7 @@ pub const ADVICE: &str =
     "Advice only: the responsible engineer, licensed where the law asks, local codes and the vehicle’s own certification decide.";
 
 /// Revision, results, picked tile, units, moment, story and entry of what is drawn.
-type Seen = (u64, (u64, bool), Option<usize>, UnitSystem, Option<u64>, usize, usize);
+type Seen = (u64, (u64, bool), Option<usize>, UnitSystem, Option<u64>, usize, (usize, usize));
 
 pub struct Card {
     head: Element,
@@ -51,7 +51,7 @@ impl Card {
             model.units,
             model.time_s.map(f64::to_bits),
             story,
-            model.entry,
+            (model.entry, model.damaged.as_ref().map_or(0, |damaged| 1 + damaged.len())),
         );
         if !self.seen.changed(key) {
             return Ok(self.decides);
@@ -89,7 +89,7 @@ impl Card {
         if focused && let Some(slider) = kit.document.get_element_by_id("through").and_then(|found| found.dyn_into::<SvgElement>().ok()) {
             let _ = slider.focus();
         }
-        self.limits(kit, model, tile, story, result)?;
+        self.limits(kit, model, tile, index, story, result)?;
         for (place, open) in self.places.iter().zip(open) {
             if let Some(details) = place.query_selector("details").ok().flatten().filter(|_| open) {
                 details.set_attribute("open", "")?;
@@ -212,7 +212,13 @@ impl Card {
         if rows.is_empty() {
             return add(place, &kit.said("p", "note", "Not computed yet.")?);
         }
-        add(place, &facts(kit, "facts", &rows)?)
+        let tripped = story.and_then(|story| transition(story, model.time_s, units));
+        rows.extend(tripped.iter().map(|(row, _)| row.clone()));
+        add(place, &facts(kit, "facts", &rows)?)?;
+        match tripped {
+            Some((_, note)) if !note.is_empty() => add(place, &kit.said("p", "note tripped", &note)?),
+            _ => Ok(()),
+        }
     }
 
     fn surface(&self, kit: &Kit, model: &Model, tile: &Tile, story: Option<&Story>, result: Option<&TileResult>) -> Made<()> {
@@ -307,7 +313,7 @@ impl Card {
         add(place, &kit.said("p", "note", &note)?)
     }
 
-    fn limits(&self, kit: &Kit, model: &Model, tile: &Tile, story: Option<&Story>, result: Option<&TileResult>) -> Made<()> {
+    fn limits(&self, kit: &Kit, model: &Model, tile: &Tile, index: usize, story: Option<&Story>, result: Option<&TileResult>) -> Made<()> {
         let units = model.units;
         let Some(place) = self.title(kit, 4, "What is left", &words::policy(&model.scenario.policy).1)? else { return Ok(()) };
         let Some(result) = result else { return add(place, &kit.said("p", "note", "Not computed yet.")?) };
@@ -348,6 +354,12 @@ impl Card {
         }
         said.push(ADVICE.to_string());
         add(place, &kit.said("p", "note", &said.join(" "))?)?;
+        if let Some(sides) = super::with_finding::with_findings(kit, model, index, result)? {
+            add(place, &sides)?;
+        }
+        if let Some(strip) = super::lived::lived(kit, model, index)? {
+            add(place, &strip)?;
+        }
         self.sources(kit, place, tile, story)
     }
 
@@ -430,6 +442,26 @@ impl Card {
         add(&details, &list)?;
         add(place, &details)
     }
+}
+
+/// The transition criterion at the moment, or where the face is hottest, and the site that decides it; `None` where it is not local.
+fn transition(story: &Story, time_s: Option<f64>, units: UnitSystem) -> Option<((String, String), String)> {
+    let at = match time_s {
+        Some(time_s) => story.time_s.partition_point(|at| *at < time_s).min(story.time_s.len().saturating_sub(1)),
+        None => highest(&story.surface_k)?.0,
+    };
+    let onset = story.onset.get(at).copied().filter(|onset| *onset > 0.0)?;
+    let time = Quantity::Time.text(story.time_s.get(at).copied()?, units);
+    let row = (format!("transition criterion over its threshold, at {time}"), grouped(onset, 2));
+    let note = match story.trip.get(at).copied().flatten() {
+        Some((site, ratio)) => {
+            let site = story.sites.get(site).map_or("a finding", String::as_str);
+            let does = if ratio >= 1.0 { "Tripped by" } else { "Not tripped by" };
+            format!("{does} {site}, whose criterion is {} times its threshold.", grouped(ratio, 2))
+        }
+        None => String::new(),
+    };
+    Some((row, note))
 }
 
 /// The face at a moment: in equilibrium during the flight, in depth after it.

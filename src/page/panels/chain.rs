@@ -25,6 +25,8 @@ struct Row {
 }
 
 pub struct Chain {
+    /// Adds the entry shown with an early transition as a case of the set.
+    early: Element,
     rows: Vec<Row>,
     card: Card,
     inputs: Vec<Input>,
@@ -52,6 +54,7 @@ impl Chain {
         right.set_id("card");
         add_all(&head, &[&kit.html("span", "")?, &left, &right])?;
         add(&chain, &head)?;
+        let mut early = kit.html("span", "")?;
         let mut rows = Vec::new();
         let mut places = Vec::new();
         for step in Step::ALL {
@@ -64,6 +67,10 @@ impl Chain {
             add(&heading, &more)?;
             let list = kit.html("div", "list")?;
             add_all(&inputs, &[&heading, &list])?;
+            if step == Step::Heating {
+                early = kit.word("fly this entry with early transition too", &[("data-act", "early")])?;
+                add(&inputs, &early)?;
+            }
             let card = kit.html("div", "c")?;
             card.set_attribute("data-card", step.key())?;
             add_all(&section, &[&kit.html("div", "n")?, &inputs, &card])?;
@@ -81,7 +88,7 @@ impl Chain {
             places.push(card);
         }
         let card = Card::new(kit, right, places);
-        Ok(Self { rows, card, inputs: Vec::new(), seen: None, seen_units: Memo::default() })
+        Ok(Self { early, rows, card, inputs: Vec::new(), seen: None, seen_units: Memo::default() })
     }
 
     /// Folds a step's further inputs out or in.
@@ -102,6 +109,9 @@ impl Chain {
         if fresh {
             self.inputs = inputs::inputs(subject(model));
             self.seen = Some((model.scenario.clone(), model.entry, model.picked, model.shield.digest.clone()));
+        }
+        if fresh {
+            super::dom::show(&self.early, model.scenario.with_early_transition(model.entry).is_some());
         }
         let newer = self.seen_units.changed((model.units, model.revision, Rc::as_ptr(&model.tracks) as usize));
         for row in &mut self.rows {

@@ -102,7 +102,7 @@ impl Head {
     fn verdict(&mut self, kit: &Kit, model: &Model) -> Made<()> {
         let spans = match &model.results {
             Some(results) if !model.full => words::estimate(&model.shield, results, model.units),
-            results => words::verdict(&model.shield, results.as_deref(), model.units),
+            results => words::verdict_of_set(&model.shield, results.as_deref(), &model.scenario.entries, model.units),
         };
         let short = spans.iter().any(|span| matches!(span, Span::Short(_)));
         if !self.seen_verdict.changed((spans.clone(), short)) {

@@ -4,6 +4,7 @@
 //! is refused says why in its form and changes nothing. Suggestion and decision stand apart.
 
 use super::dom::{Kit, Made, Memo, add, add_all, carrying, clear, put};
+use super::inspected::Inspected;
 use crate::assess::Disposition;
 use crate::page::model::{Action, Model};
 use crate::report::finding_form::{self, ALWAYS, Answer, Judged, Question};
@@ -62,6 +63,7 @@ impl State {
 }
 
 pub struct Inspection {
+    beneath: Inspected,
     body: Element,
     caption: Element,
     form: Element,
@@ -104,7 +106,9 @@ impl Inspection {
         let form = kit.html("form", "finding")?;
         put(&form, &[("aria-label", "A finding"), ("novalidate", "")])?;
         add_all(&panel, &[&tools, &scroll, &form])?;
+        let beneath = Inspected::new(kit, &panel)?;
         let made = Self {
+            beneath,
             body,
             caption,
             form,
@@ -229,7 +233,7 @@ impl Inspection {
         if self.seen_form.changed((model.revision, model.units, turn)) {
             self.form(kit, model)?;
         }
-        Ok(())
+        self.beneath.render(kit, model)
     }
 
     fn list(&self, kit: &Kit, model: &Model) -> Made<()> {

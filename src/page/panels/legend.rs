@@ -246,7 +246,7 @@ fn blocks(kit: &Kit, group: &Element, model: &Model, axis: &Axis) -> Made<()> {
         let Some(tile) = model.shield.tiles.get(index) else {
             continue;
         };
-        let x = (axis.x(value) - 0.5 * WIDE).clamp(axis.left, axis.limit_x() - 0.5 * axis.gap - WIDE);
+        let x = (axis.x(value) - 0.5 * WIDE).min(axis.limit_x() - 0.5 * axis.gap - WIDE).max(axis.left);
         let row = match rows.iter().position(|end| *end + 2.0 <= x) {
             Some(row) => row,
             None => {

@@ -3,6 +3,14 @@
 use super::dom::{Kit, Made, add};
 use crate::assess::Condition;
 
+/// The mark of a tile near the onset of transition: a tile with a wave across it.
+pub fn near_onset(kit: &Kit) -> Made {
+    let svg = kit.svg("svg", &[("class", "mark"), ("viewBox", "-10 -10 20 20"), ("aria-hidden", "true")])?;
+    add(&svg, &kit.path("mk-box", "M-6.5-6.5h13v13h-13z")?)?;
+    add(&svg, &kit.path("mk-line", "M-4.5 1.5q2.25-5 4.5-1.5t4.5-1.5")?)?;
+    Ok(svg)
+}
+
 /// A mark in a 20 x 20 box about the origin; sized by its class.
 pub fn mark(kit: &Kit, condition: Condition) -> Made {
     let svg = kit.svg("svg", &[("class", "mark"), ("viewBox", "-10 -10 20 20"), ("aria-hidden", "true")])?;

@@ -8,10 +8,12 @@
 //! | `stage` | round the shield: tabs, limiting tiles, views, finding a tile |
 //! | `scale`, `legend`, `brush` | what colours mean, how values spread, the filter |
 //! | `ribbon`, `plan` | the flight and its moment; the plans' points |
+//! | `room`, `corridor`, `sides` | the set of entries; altitude over speed; reference relations side by side |
 //! | `chain`, `slider`, `card` | inputs and the picked tile, step by step |
 //! | `through` | the picked tile's temperatures over the whole history and through its thickness |
 //! | `table` | all tiles |
-//! | `inspection` | all findings, and the form of one |
+//! | `inspection`, `inspected` | all findings, and the form of one; condition by zone, and what a finding does |
+//! | `lived`, `with_finding` | a tile's flights; the tile without and with its findings |
 //! | `turnaround` | the work before the next flight |
 //! | `ground` | a ground test against its computed curves, and its fit |
 //! | `sizing` | the thickness that every tile needs |
@@ -26,23 +28,29 @@ mod brush;
 mod card;
 mod chain;
 mod colour;
+mod corridor;
 mod dom;
 mod ground;
 mod head;
+mod inspected;
 mod inspection;
 mod legend;
+mod lived;
 mod marks;
 mod notice;
 mod open;
 mod plan;
 mod ribbon;
+mod room;
 mod scale;
+mod sides;
 mod sizing;
 mod slider;
 mod stage;
 mod table;
 mod through;
 mod turnaround;
+mod with_finding;
 
 use crate::page::model::{Action, Model};
 use crate::report::words;

@@ -20,11 +20,18 @@ const FOOT: f64 = 142.0;
 /// A point: its plan and its place in the plan's table; a constant has one point, 0.
 type Point = (Plan, usize);
 
+/// What is held: a point, or a reversal of the bank as a whole, by the index of the point before it.
+#[derive(Clone, Copy, PartialEq)]
+enum Grip {
+    Point(Point),
+    Reversal(usize),
+}
+
 #[derive(Default)]
 struct State {
     axis: Option<Axis>,
-    /// The point held, and the scenario that the drag began with.
-    held: Option<(Point, Rc<Scenario>)>,
+    /// What is held, and the scenario that the drag began with.
+    held: Option<(Grip, Rc<Scenario>)>,
 }
 
 pub struct Plans {
@@ -49,12 +56,12 @@ impl Plans {
     fn listen(&self, kit: &Kit) {
         let (own, state, root) = (kit.clone(), self.state.clone(), self.root.clone());
         kit.on(&self.root, "pointerdown", move |event| {
-            let (Some(pointer), Some(point), Some(model)) = (event.dyn_ref::<PointerEvent>(), of_event(event), own.model()) else { return };
+            let (Some(pointer), Some(grip), Some(model)) = (event.dyn_ref::<PointerEvent>(), of_event(event), own.model()) else { return };
             if pointer.button() == 0 {
                 event.prevent_default();
                 let _ = root.set_pointer_capture(pointer.pointer_id());
-                state.borrow_mut().held = Some((point, model.scenario.clone()));
-                focus(&root, point);
+                state.borrow_mut().held = Some((grip, model.scenario.clone()));
+                focus(&root, grip);
             }
         });
         let (own, state, root) = (kit.clone(), self.state.clone(), self.root.clone());
@@ -93,10 +100,25 @@ impl Plans {
         });
         let (own, root) = (kit.clone(), self.root.clone());
         kit.on(&self.root, "keydown", move |event| {
-            let (Some(key), Some(point), Some(model)) = (event.dyn_ref::<KeyboardEvent>(), of_event(event), own.model()) else { return };
+            let (Some(key), Some(grip), Some(model)) = (event.dyn_ref::<KeyboardEvent>(), of_event(event), own.model()) else { return };
             let Some(flight) = model.flights.get(model.entry) else { return };
-            let (plan, index) = point;
             let by = if key.shift_key() { 10.0 } else { 1.0 };
+            let Grip::Point(point) = grip else {
+                let Grip::Reversal(index) = grip else { return };
+                let changed = match key.key().as_str() {
+                    "ArrowRight" => turn(&model, flight, index, 5.0 * by),
+                    "ArrowLeft" => turn(&model, flight, index, -5.0 * by),
+                    "Delete" | "Backspace" => with_bank(&model.scenario, model.entry, |curve| course::without_reversal(curve, index)),
+                    _ => return,
+                };
+                event.prevent_default();
+                if let Some(scenario) = changed {
+                    own.send(Action::Change { scenario: Box::new(scenario), done: true });
+                    focus(&root, grip);
+                }
+                return;
+            };
+            let (plan, index) = point;
             let moved = match key.key().as_str() {
                 "ArrowUp" => edit(&model.scenario, model.entry, point, |value, at| (value + by, at)),
                 "ArrowDown" => edit(&model.scenario, model.entry, point, |value, at| (value - by, at)),
@@ -116,9 +138,20 @@ impl Plans {
             event.prevent_default();
             if let Some(scenario) = moved {
                 own.send(Action::Change { scenario: Box::new(scenario), done: true });
-                focus(&root, point);
+                focus(&root, grip);
             }
         });
+    }
+
+    /// Reverses the bank from a moment of the flight on; false where there is none to reverse, or a reversal stands too near.
+    pub fn reverse(kit: &Kit, model: &Model, time_s: f64) -> bool {
+        let Some(flight) = model.flights.get(model.entry) else { return false };
+        let changed = with_bank(&model.scenario, model.entry, |curve| course::with_reversal(curve, place_on_axis(curve, flight, time_s)?));
+        match changed {
+            Some(scenario) => kit.send(Action::Change { scenario: Box::new(scenario), done: true }),
+            None => return false,
+        }
+        true
     }
 
     pub fn render(&mut self, kit: &Kit, model: &Model, flight: &Trajectory, axis: &Axis, same: bool) -> Made<()> {
@@ -131,13 +164,15 @@ impl Plans {
         self.seen = Some((model.scenario.clone(), model.entry, model.units));
         self.state.borrow_mut().axis = Some(*axis);
         let focused =
-            kit.document.active_element().filter(|element| self.drawn.contains(Some(element))).and_then(|element| point_of(&element));
+            kit.document.active_element().filter(|element| self.drawn.contains(Some(element))).and_then(|element| grip_of(&element));
         clear(&self.drawn);
         let end = axis.x(flight.samples.last().map_or(0.0, |sample| sample.time_s));
         add(&self.drawn, &kit.path("gr", &format!("M{} {}H{}", round(axis.left), round(height(Plan::Bank, 0.0)), round(end)))?)?;
+        let heading = self.heading(kit, flight, axis)?;
         for plan in [Plan::Bank, Plan::Attack] {
             self.plan(kit, model, flight, axis, plan)?;
         }
+        self.reversals(kit, model, flight, axis)?;
         // The key of the two lines, right of the flight or over its end.
         let room = axis.left > 35.0;
         let (x, class) = if room { (axis.right + 12.0, "st q") } else { (axis.right, "en q key") };
@@ -150,14 +185,72 @@ impl Plans {
         if room {
             add(&self.drawn, &kit.label(class, x, TOP + 15.0, &format!("□ bank, {}{flown}", degrees(Plan::Bank)))?)?;
             add(&self.drawn, &kit.label(class, x, TOP + 30.0, &format!("○ attack, {}{flown}", degrees(Plan::Attack)))?)?;
+            if let Some([low, high]) = heading {
+                let degrees = |value: f64| grouped(value.rem_euclid(360.0), 0);
+                add(&self.drawn, &kit.label(class, x, TOP + 45.0, &format!("┄ heading, {}° to {}°", degrees(low), degrees(high)))?)?;
+            }
         } else {
             add(
                 &self.drawn,
                 &kit.label(class, x, TOP - 1.0, &format!("□ bank {}  ○ attack {}{flown}", degrees(Plan::Bank), degrees(Plan::Attack)))?,
             )?;
         }
-        if let Some(point) = focused {
-            focus(&self.root, point);
+        if let Some(grip) = focused {
+            focus(&self.root, grip);
+        }
+        Ok(())
+    }
+
+    /// The heading, dotted, over the height of its own range: it says which way a bank turns the flight. Returns the ends of the range, degrees,
+    /// not brought back into a circle; `None` where the flight does not know it.
+    fn heading(&self, kit: &Kit, flight: &Trajectory, axis: &Axis) -> Made<Option<[f64; 2]>> {
+        let mut line: Vec<[f64; 2]> = Vec::new();
+        let step = (flight.samples.len() / 200).max(1);
+        for sample in flight.samples.iter().step_by(step).chain(flight.samples.last()) {
+            let Some(mut heading) = sample.heading_deg else { return Ok(None) };
+            if let Some([_, before]) = line.last() {
+                heading += 360.0 * ((before - heading) / 360.0).round();
+            }
+            line.push([sample.time_s, heading]);
+        }
+        let ends = line.iter().fold([f64::MAX, f64::MIN], |ends, point| [ends[0].min(point[1]), ends[1].max(point[1])]);
+        if line.len() < 2 {
+            return Ok(None);
+        }
+        let span = (ends[1] - ends[0]).max(1.0);
+        let y = |heading: f64| FOOT - (FOOT - TOP) * (heading - ends[0]) / span;
+        let points: Vec<String> = line.iter().map(|[time, heading]| format!("{} {}", round(axis.x(*time)), round(y(*heading)))).collect();
+        add(&self.drawn, &kit.path("spd", &format!("M{}", points.join("L")))?)?;
+        Ok(Some(ends))
+    }
+
+    /// A handle on the zero line for each reversal of the bank.
+    fn reversals(&self, kit: &Kit, model: &Model, flight: &Trajectory, axis: &Axis) -> Made<()> {
+        let Some(curve) = model.scenario.entries.get(model.entry).and_then(|named| course::plan(&named.course, Plan::Bank)) else {
+            return Ok(());
+        };
+        let all = times(model, flight, Plan::Bank);
+        let last = flight.samples.last().map_or(0.0, |sample| sample.time_s);
+        for index in course::reversals(curve) {
+            let (Some(a), Some(b)) = (all.get(index), all.get(index + 1)) else { continue };
+            let time_s = 0.5 * (a + b);
+            if !time_s.is_finite() {
+                continue;
+            }
+            let heading = crate::report::words::at_moment(flight, time_s).and_then(|sample| sample.heading_deg);
+            let heading = heading.map_or(String::new(), |heading| format!(", heading {}", Quantity::Angle.text(heading, model.units)));
+            let said = format!("Bank reversal at {}{heading}", Quantity::Time.text(time_s, model.units));
+            let group =
+                kit.svg("g", &[("class", "point"), ("role", "slider"), ("tabindex", "0"), ("data-reversal", &index.to_string())])?;
+            let place = format!("translate({},{})", round(axis.x(time_s)), round(height(Plan::Bank, 0.0)));
+            put(&group, &[("transform", &place), ("aria-label", "Bank reversal"), ("aria-valuetext", &said)])?;
+            put(&group, &[("aria-valuemin", "0"), ("aria-valuemax", &format!("{last:.0}")), ("aria-valuenow", &format!("{time_s:.0}"))])?;
+            let title = kit.svg("title", &[])?;
+            title.set_text_content(Some(&format!("{said}: drag it along the flight, or arrow keys; Delete takes it away")));
+            add(&group, &title)?;
+            // Narrow, so that the points before and after it stay within reach.
+            add_all(&group, &[&kit.rect("hit", -5.0, -12.0, 10.0, 24.0)?, &kit.path("grab", "M0 -5L4 0L0 5L-4 0z")?])?;
+            add(&self.drawn, &group)?;
         }
         Ok(())
     }
@@ -373,9 +466,20 @@ fn drag(kit: &Kit, state: &Rc<RefCell<State>>, root: &Element, pointer: &Pointer
         let state = state.borrow();
         (state.held.clone(), state.axis)
     };
-    let (Some((point, from)), Some(axis), Some(model)) = (held, axis, kit.model()) else { return };
+    let (Some((grip, from)), Some(axis), Some(model)) = (held, axis, kit.model()) else { return };
     let Some(flight) = model.flights.get(model.entry) else { return };
     let (x, y) = place(root, pointer);
+    let point = match grip {
+        Grip::Point(point) => point,
+        Grip::Reversal(index) => {
+            let moved =
+                with_bank(&from, model.entry, |curve| course::moved_reversal(curve, index, place_on_axis(curve, flight, axis.value(x))?));
+            if let Some(scenario) = moved {
+                kit.send(Action::Change { scenario: Box::new(scenario), done });
+            }
+            return;
+        }
+    };
     let Some(curve) = from.entries.get(model.entry).and_then(|named| course::plan(&named.course, point.0)) else { return };
     let to = place_on_axis(curve, flight, axis.value(x));
     let value = value_of(point.0, y).round();
@@ -393,20 +497,42 @@ fn place(root: &Element, pointer: &MouseEvent) -> (f64, f64) {
     (f64::from(pointer.client_x()) - left, f64::from(pointer.client_y()) - top)
 }
 
-fn of_event(event: &web_sys::Event) -> Option<Point> {
-    point_of(&carrying(event, "data-point")?.0)
+fn of_event(event: &web_sys::Event) -> Option<Grip> {
+    let found = carrying(event, "data-point").or_else(|| carrying(event, "data-reversal"));
+    grip_of(&found?.0)
 }
 
-fn point_of(element: &Element) -> Option<Point> {
+fn grip_of(element: &Element) -> Option<Grip> {
+    if let Some(index) = element.get_attribute("data-reversal") {
+        return index.parse().ok().map(Grip::Reversal);
+    }
     let plan = match element.get_attribute("data-plan")?.as_str() {
         "bank" => Plan::Bank,
         _ => Plan::Attack,
     };
-    Some((plan, element.get_attribute("data-point")?.parse().ok()?))
+    Some(Grip::Point((plan, element.get_attribute("data-point")?.parse().ok()?)))
 }
 
-fn focus(root: &Element, (plan, index): Point) {
-    let wanted = format!("[data-plan={}][data-point=\"{index}\"]", plan.key());
+/// The scenario with the bank plan of an entry changed.
+fn with_bank(scenario: &Scenario, entry: usize, change: impl FnOnce(&Curve) -> Option<Curve>) -> Option<Scenario> {
+    let mut scenario = scenario.clone();
+    let course = &mut scenario.entries.get_mut(entry)?.course;
+    let changed = change(course::plan(course, Plan::Bank)?)?;
+    course::set_plan(course, Plan::Bank, changed).then_some(scenario)
+}
+
+/// Moves a reversal along the flight by seconds.
+fn turn(model: &Model, flight: &Trajectory, index: usize, by_s: f64) -> Option<Scenario> {
+    let all = times(model, flight, Plan::Bank);
+    let time_s = 0.5 * (all.get(index)? + all.get(index + 1)?);
+    with_bank(&model.scenario, model.entry, |curve| course::moved_reversal(curve, index, place_on_axis(curve, flight, time_s + by_s)?))
+}
+
+fn focus(root: &Element, grip: Grip) {
+    let wanted = match grip {
+        Grip::Point((plan, index)) => format!("[data-plan={}][data-point=\"{index}\"]", plan.key()),
+        Grip::Reversal(index) => format!("[data-reversal=\"{index}\"]"),
+    };
     let Some(element) = root.query_selector(&wanted).ok().flatten() else { return };
     match (element.dyn_ref::<SvgElement>(), element.dyn_ref::<HtmlElement>()) {
         (Some(svg), _) => drop(svg.focus()),

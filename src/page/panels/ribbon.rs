@@ -2,6 +2,7 @@
 
 use super::dom::{Kit, Made, Memo, add, add_all, clear, put, round, width};
 use super::plan::Plans;
+use super::room::Room;
 use crate::flight::Trajectory;
 use crate::page::model::{Action, Model, ScaleKind};
 use crate::report::axis::Axis;
@@ -37,6 +38,7 @@ pub struct Ribbon {
     flag: Element,
     word: Element,
     plans: Plans,
+    room: Room,
     entry: HtmlSelectElement,
     axis: Rc<RefCell<Option<Axis>>>,
     pixels: f64,
@@ -64,6 +66,7 @@ impl Ribbon {
         put(&entry, &[("id", "entry"), ("aria-label", "Entry shown")])?;
         add_all(&chooser, &[&kit.said("span", "", "Entry")?, &entry])?;
         add_all(&panel, &[&svg, &chooser])?;
+        let room = Room::new(kit, &panel)?;
         let entry: HtmlSelectElement = entry.dyn_into()?;
         let made = Self {
             svg,
@@ -73,6 +76,7 @@ impl Ribbon {
             flag,
             word,
             plans,
+            room,
             entry,
             axis: Rc::default(),
             pixels: 0.0,
@@ -130,26 +134,12 @@ impl Ribbon {
         let own = kit.clone();
         kit.on(&self.moment, "keydown", move |event| {
             let (Some(key), Some(model)) = (event.dyn_ref::<KeyboardEvent>(), own.model()) else { return };
-            let Some(flight) = model.flights.get(model.entry) else { return };
-            let (Some(first), Some(last)) = (flight.samples.first(), flight.samples.last()) else { return };
-            let now = shown_time(&model);
-            // A step is a sample where samples are apart, at least a second.
-            let step = ((last.time_s - first.time_s) / flight.samples.len().max(2) as f64).max(1.0);
-            let next = match key.key().as_str() {
-                "ArrowRight" | "ArrowUp" => now + step,
-                "ArrowLeft" | "ArrowDown" => now - step,
-                "PageUp" => now + 60.0,
-                "PageDown" => now - 60.0,
-                "Home" => first.time_s,
-                "End" => last.time_s,
-                "Escape" => {
-                    own.send(Action::Time(None));
-                    return;
-                }
-                _ => return,
-            };
-            event.prevent_default();
-            own.send(Action::Time(Some(next.clamp(first.time_s, last.time_s))));
+            if key.key() == "Escape" {
+                own.send(Action::Time(None));
+            } else if let Some(time_s) = step_by_key(&model, &key.key()) {
+                event.prevent_default();
+                own.send(Action::Time(Some(time_s)));
+            }
         });
     }
 
@@ -157,6 +147,7 @@ impl Ribbon {
         self.pixels = 0.0;
         self.seen = None;
         self.seen_moment.forget();
+        self.room.resized();
     }
 
     pub fn render(&mut self, kit: &Kit, model: &Model) -> Made<()> {
@@ -186,7 +177,8 @@ impl Ribbon {
             self.seen = Some((model.flights.clone(), model.entry, model.units, self.pixels as u64, glowing, model.dark));
         }
         self.plans.render(kit, model, flight, &axis, same)?;
-        self.moment(model, flight, &axis)
+        self.moment(model, flight, &axis)?;
+        self.room.render(kit, model)
     }
 
     fn left(&self) -> f64 {
@@ -226,7 +218,7 @@ impl Ribbon {
             add(out, &kit.path("gr", &format!("M{} {}H{}", round(axis.left), round(at), round(axis.right)))?)?;
             add(out, &kit.label("en q", axis.left - 6.0, at + 3.5, &grouped(tick / divide, 0))?)?;
         }
-        add(out, &kit.label("st q", 2.0, 12.0, if units == UnitSystem::Us { "kft" } else { "km" })?)?;
+        add(out, &kit.label("en q", axis.left - 6.0, 10.0, if units == UnitSystem::Us { "kft" } else { "km" })?)?;
         let step = (samples.len() / POINTS).max(1);
         let thin: Vec<_> = samples.iter().step_by(step).chain(samples.last()).collect();
         let speed: Vec<String> = thin
@@ -258,12 +250,15 @@ impl Ribbon {
             let x = axis.x(hot.time_s);
             let text =
                 format!("{} at {}", Quantity::Heating.text(hot.reference_heating_w_m2, units), Quantity::Time.text(hot.time_s, units));
-            add(out, &kit.label("q", x, (y(hot.altitude_m) + 28.0).min(FOOT - 4.0), &text)?)?;
+            // Beside the cursor, which stands here until it is moved.
+            let (class, at) = if x + 7.0 + 6.6 * text.chars().count() as f64 > axis.right { ("en q", x - 7.0) } else { ("st q", x + 7.0) };
+            add(out, &kit.label(class, at, (y(hot.altitude_m) + 28.0).min(FOOT - 4.0), &text)?)?;
         }
         if !narrow {
             let first = axis.x(0.0) + 19.0;
             add(out, &kit.label("st", first, FOOT - 4.5, "altitude, as thick as the heating")?)?;
-            add(out, &kit.label("st q", first, 11.0, &format!("speed, from {}", Quantity::Speed.text(fastest, units)))?)?;
+            // Under the curves, clear of the moment's words at the top.
+            add(out, &kit.label("st q", first, FOOT - 18.5, &format!("dotted: speed, from {}", Quantity::Speed.text(fastest, units)))?)?;
         }
         self.loads(kit, flight, axis, narrow)?;
         // Time.
@@ -357,8 +352,26 @@ impl Ribbon {
     }
 }
 
+/// Where a key takes the moment: by a sample where samples are apart, at least a second; by a minute; to either end. `None` for another key.
+pub fn step_by_key(model: &Model, key: &str) -> Option<f64> {
+    let flight = model.flights.get(model.entry)?;
+    let (first, last) = (flight.samples.first()?.time_s, flight.samples.last()?.time_s);
+    let now = shown_time(model);
+    let step = ((last - first) / flight.samples.len().max(2) as f64).max(1.0);
+    let next = match key {
+        "ArrowRight" | "ArrowUp" => now + step,
+        "ArrowLeft" | "ArrowDown" => now - step,
+        "PageUp" => now + 60.0,
+        "PageDown" => now - 60.0,
+        "Home" => first,
+        "End" => last,
+        _ => return None,
+    };
+    Some(next.clamp(first, last))
+}
+
 /// The moment that the cursor stands at: the chosen one, else the picked tile's peak, else the flight's hottest.
-fn shown_time(model: &Model) -> f64 {
+pub fn shown_time(model: &Model) -> f64 {
     let peak = model
         .picked
         .and_then(|index| model.results.as_ref()?.tiles.get(index))

@@ -259,6 +259,30 @@ impl Scale {
             add_all(&button, &[&swatch, &what])?;
             add(&self.list, &button)?;
         }
+        let near = shown.sensitive.iter().filter(|sensitive| **sensitive).count();
+        if regime && near > 0 {
+            let entry = kit.html("div", "entry")?;
+            put(
+                &entry,
+                &[
+                    ("data-sensitive", &near.to_string()),
+                    ("title", "Within 25 % of onset or in between: it jumps by 50 to 200 K if onset moves"),
+                ],
+            )?;
+            let swatch = kit.html("span", "swatch")?;
+            add(&swatch, &super::marks::near_onset(kit)?)?;
+            let what = kit.html("span", "what")?;
+            add_all(
+                &what,
+                &[
+                    &kit.said("b", "", "near onset")?,
+                    &kit.said("span", "", &counted(near, "tile", "tiles"))?,
+                    &kit.said("i", "", "marked")?,
+                ],
+            )?;
+            add_all(&entry, &[&swatch, &what])?;
+            add(&self.list, &entry)?;
+        }
         dom::style(&self.list, "--columns", &self.list.child_element_count().max(1).to_string());
         Ok(())
     }

@@ -101,7 +101,9 @@ impl Table {
         put(&zones, &[("aria-label", "Zone")])?;
         add_all(&tools, &[&filter, &zones])?;
         let exports = kit.html("span", "exports")?;
-        for (label, act) in [("tiles.csv", "save-table"), ("scenario.json", "save"), ("findings.csv", "save-findings")] {
+        for (label, act) in
+            [("tiles.csv", "save-table"), ("scenario.json", "save"), ("findings.csv", "save-findings"), ("body_points.csv", "save-points")]
+        {
             add(&exports, &kit.word(label, &[("data-act", act), ("aria-label", &format!("Save {label}"))])?)?;
         }
         add(&tools, &exports)?;

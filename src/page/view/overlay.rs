@@ -59,6 +59,19 @@ impl Sheet<'_> {
     }
 }
 
+/// The word for the line around the body points' cover, at the upper left: the list of what limits stands at the lower.
+fn border(sheet: &Sheet, taken: &mut Vec<Taken>) -> Option<()> {
+    let group = sheet.group("border-key")?;
+    let y = 20.0;
+    taken.push([12.0, y - 16.0, 210.0, y + 6.0]);
+    for (width, colour) in [("4.6", "var(--stage)"), ("2.2", "var(--ink)")] {
+        let at = format!("{:.1}", y - 4.0);
+        sheet.add(&group, "line", &[("x1", "16"), ("x2", "44"), ("y1", &at), ("y2", &at), ("stroke", colour), ("stroke-width", width)])?;
+    }
+    sheet.text(&group, [52.0, y], "start", "border of the body points")?;
+    Some(())
+}
+
 /// Draws all of it again for the picture as it now stands.
 pub fn draw(root: &Element, state: &mut State) {
     while let Some(child) = root.first_child() {
@@ -72,6 +85,12 @@ pub fn draw(root: &Element, state: &mut State) {
     let mut taken: Vec<Taken> = Vec::new();
     if state.shown.as_ref().is_some_and(|s| s.scale.kind == ScaleKind::Condition) {
         let _ = marks(&sheet, state, &mut taken);
+    }
+    if state.shown.as_ref().is_some_and(|s| s.scale.kind == ScaleKind::Regime) {
+        let _ = near_onset(&sheet, state, &mut taken);
+    }
+    if state.shown.as_ref().is_some_and(|s| !s.border.is_empty()) {
+        let _ = border(&sheet, &mut taken);
     }
     let _ = thread(&sheet, state, &mut taken);
     if state.size[0] >= NARROW {
@@ -247,6 +266,34 @@ fn marks(sheet: &Sheet<'_>, state: &State, taken: &mut Vec<Taken>) -> Option<()>
         if mark.count > 1 {
             sheet.text(&group, [mark.at[0] + 11.0, mark.at[1] + 4.0], "start", &mark.count.to_string())?;
             taken.push([mark.at[0] + 9.0, mark.at[1] - 8.0, mark.at[0] + 30.0, mark.at[1] + 8.0]);
+        }
+    }
+    Some(())
+}
+
+/// Tiles near the onset of transition, each a tile with a wave across it; near ones merge with their count.
+fn near_onset(sheet: &Sheet<'_>, state: &State, taken: &mut Vec<Taken>) -> Option<()> {
+    let shown = state.shown.as_ref()?;
+    let mut marks: Vec<([f32; 2], usize)> = Vec::new();
+    let found = shown.sensitive.iter().enumerate().filter(|(i, sensitive)| **sensitive && !shown.hidden.get(*i).copied().unwrap_or(false));
+    for (tile, _) in found.take(MARKS) {
+        let Some(at) = state.seen_at(tile) else { continue };
+        match marks.iter_mut().find(|(other, _)| (other[0] - at[0]).hypot(other[1] - at[1]) < 2.0 * APART) {
+            Some((_, count)) => *count += 1,
+            None => marks.push((at, 1)),
+        }
+    }
+    let group = sheet.group("near-onset")?;
+    for (at, count) in marks {
+        let shape = sheet.add(&group, "g", &[("transform", &format!("translate({:.1} {:.1})", at[0], at[1]))])?;
+        let parts = [("M-6.5-6.5h13v13h-13z", "var(--mark-halo)", "1.4"), ("M-4.5 1.5q2.25-5 4.5-1.5t4.5-1.5", "none", "1.6")];
+        for (d, fill, width) in parts {
+            sheet.add(&shape, "path", &[("d", d), ("fill", fill), ("stroke", "var(--mark-ink)"), ("stroke-width", width)])?;
+        }
+        taken.push([at[0] - 9.0, at[1] - 9.0, at[0] + 9.0, at[1] + 9.0]);
+        if count > 1 {
+            sheet.text(&group, [at[0] + 9.0, at[1] + 4.0], "start", &count.to_string())?;
+            taken.push([at[0] + 9.0, at[1] - 8.0, at[0] + 30.0, at[1] + 8.0]);
         }
     }
     Some(())

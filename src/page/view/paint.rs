@@ -46,6 +46,7 @@ pub struct Pen {
 }
 
 pub const STRIKE: Pen = Pen { ink: 1.1, halo: 2.8 };
+pub const BORDER: Pen = Pen { ink: 2.6, halo: 5.6 };
 pub const HOVER: Pen = Pen { ink: 1.6, halo: 3.4 };
 pub const SELECTION: Pen = Pen { ink: 3.0, halo: 6.2 };
 
@@ -88,16 +89,18 @@ pub struct Painter {
     values: Texture2D,
     numbers: Vec<[u8; 4]>,
     palette: Texture2D,
-    lines: [Lines; 3],
+    lines: [Lines; 4],
     samples: Option<Samples>,
     /// What the samples show; they are drawn again when it differs.
     sampled: Option<Scene>,
 }
 
-/// Which of the painter's three sets of lines.
+/// Which of the painter's four sets of lines.
 #[derive(Clone, Copy)]
 pub enum Set {
     Strikes,
+    /// Of the body points' cover.
+    Border,
     Hover,
     Selection,
 }
@@ -122,7 +125,7 @@ impl Painter {
             values: table(context, ROW as u32, rows as u32),
             numbers: vec![number(Swatch::PLAIN, false); ROW * rows],
             palette: table(context, 256, Palette::ROWS as u32),
-            lines: [STRIKE, HOVER, SELECTION].map(|pen| Lines {
+            lines: [STRIKE, BORDER, HOVER, SELECTION].map(|pen| Lines {
                 pen,
                 buffers: [(); 4].map(|()| InstanceBuffer::new(context)),
                 facing: InstanceBuffer::new(context),

@@ -125,7 +125,7 @@ impl State {
             let before = self.shown.replace(model.shown.clone());
             self.recolour();
             self.times.recolour_ms = now_ms() - started;
-            let struck = |s: &Shown| (s.short.clone(), s.hidden.clone(), strikes(s));
+            let struck = |s: &Shown| (s.short.clone(), s.hidden.clone(), s.border.clone(), strikes(s));
             if before.is_none_or(|b| struck(&b) != struck(&model.shown)) {
                 self.strike();
             }
@@ -234,6 +234,13 @@ impl State {
         }
         if let Some(painter) = &mut self.painter {
             painter.set_lines(Set::Strikes, &lines);
+        }
+        let border = match (&self.shown, &self.solid) {
+            (Some(shown), Some(solid)) => shown.border.iter().filter_map(|(tile, other)| between(solid, *tile, *other)).collect(),
+            _ => Vec::new(),
+        };
+        if let Some(painter) = &mut self.painter {
+            painter.set_lines(Set::Border, &border);
         }
     }
 
@@ -610,6 +617,19 @@ fn room(size: [f32; 2]) -> Room {
 fn round(outline: &Outline) -> impl Iterator<Item = Line> + '_ {
     let n = outline.points.len();
     (0..n).map(move |i| line(outline, i, (i + 1) % n, 0.0))
+}
+
+/// The edge of a tile that looks at another.
+fn between(solid: &Solid, tile: usize, other: usize) -> Option<Line> {
+    let (outline, beyond) = (solid.outlines.get(tile)?, solid.outlines.get(other)?);
+    let way = beyond.centre - outline.centre;
+    let n = outline.points.len();
+    let towards = |i: usize| {
+        let middle = (outline.points[i] + outline.points[(i + 1) % n]) * 0.5 - outline.centre;
+        middle.dot(way) / middle.magnitude().max(1e-9)
+    };
+    let edge = (0..n).max_by(|a, b| towards(*a).total_cmp(&towards(*b)))?;
+    Some(line(outline, edge, (edge + 1) % n, 0.0))
 }
 
 fn across(outline: &Outline) -> Option<Line> {

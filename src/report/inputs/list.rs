@@ -1,7 +1,9 @@
 //! The list of inputs with their present values.
 
 use super::change;
+use super::orbit;
 use super::*;
+use crate::flight::Course;
 use crate::heating::reference::Relation;
 
 /// The values that a range, a source and a label are made of.
@@ -82,7 +84,7 @@ fn flight(subject: Subject) -> Vec<Input> {
         (row("entry.attack", "Angle of attack, largest", Quantity::Angle, 20.0, 50.0), largest(Plan::Attack), true),
         (row("entry.speed_m_s", "Entry speed", Quantity::Speed, 7000.0, 8200.0), get(Number::Speed), false),
         (row("entry.altitude_m", "Entry altitude", Quantity::Altitude, 100_000.0, 130_000.0), get(Number::Altitude), false),
-        (row("entry.flight_path_deg", "Flight path at entry", Quantity::Angle, -3.0, -0.5), get(Number::FlightPath), false),
+        (row("entry.flight_path_deg", "Flight path at entry", Quantity::Angle, -2.0, 0.0), get(Number::FlightPath), false),
         (row("entry.mass_kg", "Mass", Quantity::Mass, 8000.0, 18_000.0), get(Number::Mass), false),
         (row("entry.reference_area_m2", "Reference area", Quantity::Area, 20.0, 80.0), get(Number::ReferenceArea), false),
         (row("entry.nose_radius_m", "Radius of the reference sphere", Quantity::Length, 0.1, 2.0), get(Number::NoseRadius), false),
@@ -90,11 +92,40 @@ fn flight(subject: Subject) -> Vec<Input> {
         (row("entry.heading_deg", "Heading at entry", Quantity::Angle, 0.0, 360.0), get(Number::Heading), false),
         (row("entry.latitude_deg", "Latitude at entry", Quantity::Angle, -60.0, 60.0), get(Number::Latitude), false),
     ];
-    all.into_iter()
+    let mut list: Vec<Input> = all
+        .into_iter()
         // An imported flight has no such number: what cannot be changed is not offered.
         .filter(|(_, value, _)| value.is_some())
         .map(|(row, value, lead)| if lead { number(row, value).lead() } else { number(row, value) })
-        .collect()
+        .collect();
+    for zone in control_surfaces(subject) {
+        let row = Row {
+            id: format!("entry.deflection:{zone}"),
+            label: format!("Deflection, {zone}"),
+            ..row("", "", Quantity::Angle, -20.0, 25.0)
+        };
+        list.extend(course::deflection(course, zone).map(|value| number(row, Some(value))));
+    }
+    if let Some(chosen) = course::atmosphere(course) {
+        list.push(choice(Step::Flight, "entry.atmosphere", "Atmosphere", chosen, course::ATMOSPHERES.to_vec(), "scenario"));
+    }
+    if let Some([density, height]) = course::exponential(course) {
+        list.push(number(row("entry.surface_density", "Density at the ground", Quantity::Density, 0.5, 2.0), Some(density)));
+        list.push(number(row("entry.scale_height_m", "Scale height", Quantity::Altitude, 5000.0, 9000.0), Some(height)));
+    }
+    list
+}
+
+/// Zones that move: those whose name says so, and those that the entry deflects already.
+fn control_surfaces<'a>(subject: Subject<'a>) -> Vec<&'a str> {
+    let moves = |zone: &&str| ["flap", "elevon", "rudder", "aileron"].iter().any(|word| zone.to_lowercase().contains(word));
+    let deflected = match subject.scenario.entries.get(subject.entry).map(|named| &named.course) {
+        Some(Course::Entry(entry)) => entry.deflection_deg.as_slice(),
+        _ => &[],
+    };
+    distinct(
+        subject.shield.tiles.iter().map(|tile| tile.zone.as_str()).filter(moves).chain(deflected.iter().map(|(name, _)| name.as_str())),
+    )
 }
 
 fn heating(subject: Subject) -> Vec<Input> {
@@ -119,9 +150,19 @@ fn heating(subject: Subject) -> Vec<Input> {
         Transition::Time { .. } => 1,
         Transition::Mach { .. } => 2,
         Transition::MomentumThickness { .. } => 3,
-        Transition::Roughness { .. } => 4,
+        Transition::Roughness { criterion: Roughness::Distributed, .. } => 4,
+        Transition::Roughness { criterion: Roughness::Isolated, .. } => 5,
+        Transition::Roughness { criterion: Roughness::Reynolds, .. } => 6,
     };
-    let options = vec!["laminar throughout", "from a time on", "below a Mach number", "momentum thickness", "roughness"];
+    let options = vec![
+        "laminar throughout",
+        "from a time on",
+        "below a Mach number",
+        "momentum thickness",
+        "roughness of every tile",
+        "findings, each by its size",
+        "roughness Reynolds number",
+    ];
     list.push(choice(Step::Heating, "heating.transition", "Transition to turbulent", chosen, options, "scenario"));
     let value = |label: &str, quantity, low, high, value| {
         number(Row { quantity, ..row("heating.transition_value", label, low, high, "scenario") }, Some(value))
@@ -131,7 +172,31 @@ fn heating(subject: Subject) -> Vec<Input> {
         Transition::Time { time_s } => list.push(value("Turbulent from", Quantity::Time, 0.0, 2000.0, time_s)),
         Transition::Mach { mach } => list.push(value("Turbulent below Mach", Quantity::Plain, 4.0, 20.0, mach)),
         Transition::MomentumThickness { limit } => list.push(value("Momentum-thickness limit", Quantity::Plain, 100.0, 500.0, limit)),
-        Transition::Roughness { limit } => list.push(value("Roughness limit", Quantity::Plain, 50.0, 500.0, limit)),
+        Transition::Roughness { limit, criterion: Roughness::Distributed } => {
+            list.push(value("Roughness limit", Quantity::Plain, 50.0, 500.0, limit));
+        }
+        Transition::Roughness { limit, criterion } => {
+            let whole = if criterion == Roughness::Isolated { Measure::SmoothBody } else { Measure::RoughnessReynolds };
+            let table = &heating.choices.thresholds;
+            // The kind's own limit, where it is not 0, stands before the table's row.
+            let counted = |measure: Measure| if measure == whole && limit > 0.0 { limit } else { table.value(measure) };
+            let read = [Measure::ProtuberanceHeight, Measure::CavityDepth, Measure::CavityLength, whole, Measure::WedgeHalfAngle];
+            // Proud sites go by the roughness Reynolds number there.
+            for measure in read.into_iter().filter(|measure| criterion == Roughness::Isolated || *measure != Measure::ProtuberanceHeight) {
+                let threshold = table.row(measure);
+                let (quantity, low, high) = match measure {
+                    Measure::WedgeHalfAngle => (Quantity::Angle, 3.0, 15.0),
+                    _ => (Quantity::Plain, 0.3 * threshold.value, 3.0 * threshold.value),
+                };
+                let id = format!("heating.threshold:{}", measure.word());
+                let label = format!("Threshold, {}", measure.label());
+                let label = if measure == Measure::WedgeHalfAngle { "Wedge half-angle".to_string() } else { label };
+                let mut input = number(Row { quantity, ..row(&id, &label, low, high, "") }, Some(counted(measure)));
+                input.source = if counted(measure) == threshold.value { threshold.source } else { "scenario".to_string() };
+                input.note = threshold.range;
+                list.push(input);
+            }
+        }
     }
     if let Some(tile) = subject.picked.and_then(|index| subject.shield.tiles.get(index)) {
         let factor = change::effective_number(subject.scenario, tile, ChangeKey::HeatingFactor).unwrap_or(tile.heating_factor);
@@ -203,8 +268,30 @@ fn surface(subject: Subject) -> Vec<Input> {
         }
         list.push(input);
     }
-    if let Start::Temperature { surface_k, .. } = scenario.start {
-        list.push(number(row("start.surface_k", "Start, surface", Quantity::Temperature, 150.0, 400.0, "scenario"), Some(surface_k)));
+    let from_orbit = matches!(scenario.start, Start::Orbit { .. });
+    let kinds = vec!["given temperatures", "orbit"];
+    list.push(choice(Step::Surface, "start.kind", "Start before the entry", usize::from(from_orbit), kinds, "scenario"));
+    match &scenario.start {
+        Start::Temperature { surface_k, .. } => {
+            list.push(number(row("start.surface_k", "Start, surface", Quantity::Temperature, 150.0, 400.0, "scenario"), Some(*surface_k)));
+        }
+        Start::Orbit { sun_vector, planet_vector, albedo, planet_infrared_w_m2, hold_s, exposure, .. } => {
+            const ATTITUDE: &str = "scenario; an assumed attitude";
+            for (id, label, vector) in
+                [("start.sun", "Sun at the deorbit point", sun_vector), ("start.planet", "Planet, seen from the vehicle", planet_vector)]
+            {
+                let (chosen, words) = orbit::words(vector);
+                list.push(choice(Step::Surface, id, label, chosen, words, ATTITUDE));
+            }
+            let options = vec!["at the deorbit point", "averaged over the orbit"];
+            let averaged = usize::from(*exposure == Exposure::OrbitAverage);
+            list.push(choice(Step::Surface, "start.exposure", "Surface before the entry", averaged, options, "scenario"));
+            let hold = row("start.hold_s", "Attitude held for", Quantity::Time, 0.0, 43_200.0, "scenario");
+            list.push(number(hold, Some(*hold_s)));
+            list.push(number(row("start.albedo", "Albedo", Quantity::Plain, 0.0, 1.0, "scenario"), Some(*albedo)));
+            let infrared = row("start.planet_infrared_w_m2", "Infrared of the planet", Quantity::Heating, 0.0, 400.0, "scenario");
+            list.push(number(infrared, Some(*planet_infrared_w_m2)));
+        }
     }
     list
 }

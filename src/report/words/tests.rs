@@ -79,6 +79,17 @@ fn verif_verdict_states_the_outcome() {
 }
 
 #[test]
+fn verif_verdict_names_the_entry_of_a_set() {
+    let scenario = crate::scenario::Scenario::read("scenario.json", &crate::shield::demo::scenario_json(), &[]).unwrap();
+    let two = shield(&[("0417", "left chine"), ("0418", "nose")]);
+    let mut results = results(&[Some(-1.0), Some(-27.0)]);
+    results.tiles[1].surface.entry = 1;
+    let said = |entries: &[NamedEntry]| plain(&verdict_of_set(&two, Some(&results), entries, UnitSystem::Si));
+    assert!(said(&scenario.entries).contains("at 1,041\u{202f}s of entry steep. Glue line"), "{}", said(&scenario.entries));
+    assert_eq!(said(&scenario.entries[..1]), plain(&verdict(&two, Some(&results), UnitSystem::Si)));
+}
+
+#[test]
 fn verif_verdict_names_the_layer_once_all_are_assessed() {
     let one = shield(&[("0417", "left chine"), ("0001", "nose")]);
     let mut full = results(&[Some(-27.0), Some(40.0)]);

@@ -1,4 +1,4 @@
-//! The scenario the demonstration opens with: one nominal gliding entry of an invented mission.
+//! The scenario the demonstration opens with: a set of five gliding entries of an invented mission.
 //!
 //! Lift and drag are those of the demonstration's own surface by the modified Newtonian method: pressure coefficient
 //! `1.83 sin^2` of the local inclination where the flow meets the surface, none in its shadow (Lees, "Hypersonic Flow", Proc.
@@ -7,6 +7,10 @@
 //! The plans hold the angle of attack at 42 degrees down to 4.5 km/s, then lower it; bank follows speed, with three reversals. Entry
 //! is shallow, and bank is steep only from 7.75 to 7.35 km/s, where it keeps the flight from climbing out again: then the lift carries
 //! the glide high, and the reference heating of a sphere of 1 m stays between 400 and 500 kW/m2 from the pull-out to 5 km/s.
+
+//!
+//! The set round the nominal entry, invented like the rest: `steep` and `shallow` are the edges of its corridor (entry 0.12 degrees down
+//! or up), `heavy` brings half a tonne home, `abort` comes home after one orbit, light and at 39 degrees, to reach farther.
 
 use crate::document::Json;
 
@@ -59,21 +63,39 @@ fn coefficient(c: usize) -> Json {
     Json::object([("angle_of_attack_deg", column(0)), ("value", column(c))])
 }
 
-/// The nominal entry, `tileglow-entry/1`.
-fn nominal() -> Json {
+/// What one entry of the set has of its own.
+struct Case {
+    name: &'static str,
+    flight_path_deg: f64,
+    mass_kg: f64,
+    /// Held down to 4.5 km/s.
+    angle_of_attack_deg: f64,
+}
+
+const CASES: [Case; 5] = [
+    Case { name: "nominal", flight_path_deg: -0.4, mass_kg: MASS_KG, angle_of_attack_deg: 42.0 },
+    Case { name: "steep", flight_path_deg: -0.52, mass_kg: MASS_KG, angle_of_attack_deg: 42.0 },
+    Case { name: "shallow", flight_path_deg: -0.28, mass_kg: MASS_KG, angle_of_attack_deg: 42.0 },
+    Case { name: "heavy", flight_path_deg: -0.4, mass_kg: 12_500.0, angle_of_attack_deg: 42.0 },
+    Case { name: "abort", flight_path_deg: -0.4, mass_kg: 11_400.0, angle_of_attack_deg: 39.0 },
+];
+
+/// One entry, `tileglow-entry/1`.
+fn entry(case: &Case) -> Json {
+    let attack = ATTACK.map(|[speed, angle]| [speed, if speed < 4500.0 { angle } else { case.angle_of_attack_deg }]);
     Json::object([
         ("format", Json::text("tileglow-entry/1")),
         ("altitude_m", Json::Number(120_000.0)),
         ("speed_m_s", Json::Number(7800.0)),
-        ("flight_path_deg", Json::Number(-0.4)),
+        ("flight_path_deg", Json::Number(case.flight_path_deg)),
         ("heading_deg", Json::Number(348.0)),
         ("latitude_deg", Json::Number(-38.0)),
         ("longitude_deg", Json::Number(20.0)),
-        ("mass_kg", Json::Number(MASS_KG)),
+        ("mass_kg", Json::Number(case.mass_kg)),
         ("reference_area_m2", Json::Number(REFERENCE_AREA_M2)),
         ("lift_coefficient", coefficient(1)),
         ("drag_coefficient", coefficient(2)),
-        ("angle_of_attack_deg", plan(&ATTACK)),
+        ("angle_of_attack_deg", plan(&attack)),
         ("bank_deg", plan(&BANK)),
         (
             "stop",
@@ -89,7 +111,14 @@ pub fn scenario_json() -> String {
     Json::object([
         ("format", Json::text("tileglow-scenario/1")),
         ("vehicle", Json::object([("name", Json::text(super::NAME)), ("digest", Json::Null)])),
-        ("entries", Json::List(vec![Json::object([("name", Json::text("nominal")), ("entry", nominal()), ("transition", Json::Null)])])),
+        (
+            "entries",
+            Json::List(
+                (CASES.iter())
+                    .map(|case| Json::object([("name", Json::text(case.name)), ("entry", entry(case)), ("transition", Json::Null)]))
+                    .collect(),
+            ),
+        ),
     ])
     .pretty()
 }
@@ -130,7 +159,7 @@ mod tests {
 
     #[test]
     fn verif_flies_a_gliding_entry() {
-        let flown = fly(&Entry::parse("entry", &nominal().compact()).unwrap()).unwrap();
+        let flown = fly(&Entry::parse("entry", &entry(&CASES[0]).compact()).unwrap()).unwrap();
         let last = flown.samples.last().unwrap();
         assert!((last.altitude_m - 20e3).abs() < 1.0 && (550.0..900.0).contains(&last.speed_m_s), "{last:?}");
         let largest = |of: &dyn Fn(&crate::flight::Sample) -> f64| flown.samples.iter().map(of).fold(0.0, f64::max);
@@ -152,6 +181,27 @@ mod tests {
         }
         let banks = flown.samples.windows(2).filter(|w| w[0].bank_deg.unwrap_or(0.0) * w[1].bank_deg.unwrap_or(0.0) < 0.0).count();
         assert_eq!(banks, 3, "reversals");
+    }
+
+    /// Every entry of the set glides in and down without climbing out, gently; each differs from the nominal as its name says.
+    #[test]
+    fn verif_every_entry_of_the_set_is_sane() {
+        let flown: Vec<_> = CASES.iter().map(|case| fly(&Entry::parse("entry", &entry(case).compact()).unwrap()).unwrap()).collect();
+        let peak = |i: usize| flown[i].peaks().unwrap().heating.reference_heating_w_m2;
+        for (case, path) in CASES.iter().zip(&flown) {
+            let last = path.samples.last().unwrap();
+            assert!((last.altitude_m - 20e3).abs() < 1.0 && last.time_s < 2000.0, "{}: {last:?}", case.name);
+            let mut lowest = f64::MAX;
+            for sample in &path.samples {
+                lowest = lowest.min(sample.altitude_m);
+                assert!(sample.altitude_m < lowest + 1e3, "{}: {sample:?}", case.name);
+                assert!(sample.load_factor_g.unwrap() < 2.0 && sample.reference_heating_w_m2 < 0.55e6, "{}: {sample:?}", case.name);
+            }
+        }
+        let [nominal, steep, shallow, heavy, _] = [0, 1, 2, 3, 4].map(peak);
+        assert!(steep > 1.015 * nominal && heavy > 1.01 * nominal && shallow < nominal, "{steep} {heavy} {shallow} {nominal}");
+        let load = |i: usize| flown[i].samples.last().unwrap().heat_load_j_m2;
+        assert!(load(2) > load(0) && load(1) < load(0) && load(4) > 1.03 * load(0));
     }
 
     #[test]

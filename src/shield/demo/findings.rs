@@ -1,4 +1,4 @@
-//! An invented inspection after the third flight: what a walk round the vehicle with a light and a feeler gauge would note.
+//! An invented inspection after the third flight (and, shorter, after the two before it: `earlier`): what a walk round the vehicle with a light and a feeler gauge would note.
 //!
 //! Three findings are placed by hand: an impact cavity on the belly and a proud joint forward (the two that matter), and a doubtful
 //! bond on a cool lee-side tile (easily missed: nothing on its face shows it). The others are spread by chance over the places where
@@ -6,6 +6,7 @@
 //! CAIB Report vol. 1, 2003, chapter 6; from memory): chips along edges, discoloration aft, fillers at the chine, contamination near the ports.
 
 use super::chance::{between, mix, unit};
+use super::earlier::earlier;
 use super::layout::Region;
 use super::parts::{Part, Side};
 use crate::document::csv;
@@ -29,21 +30,24 @@ const SPREAD: [(&str, usize); 11] = [
 ];
 
 /// A finding before it is written; numbers in mm or degrees, `None` an empty cell.
-#[derive(Default)]
-struct Note {
-    tile: usize,
-    tile_2: Option<usize>,
-    kind: &'static str,
-    place: Option<[f64; 2]>,
-    length: Option<f64>,
-    width: Option<f64>,
-    depth: Option<f64>,
-    gap: Option<f64>,
-    step: Option<f64>,
-    protrusion: Option<f64>,
-    orientation: Option<f64>,
-    method: &'static str,
-    text: &'static str,
+#[derive(Clone, Default)]
+pub struct Note {
+    pub tile: usize,
+    pub tile_2: Option<usize>,
+    pub kind: &'static str,
+    pub flight: u32,
+    /// Empty, or a decision signed before the next flight.
+    pub decision: &'static str,
+    pub place: Option<[f64; 2]>,
+    pub length: Option<f64>,
+    pub width: Option<f64>,
+    pub depth: Option<f64>,
+    pub gap: Option<f64>,
+    pub step: Option<f64>,
+    pub protrusion: Option<f64>,
+    pub orientation: Option<f64>,
+    pub method: &'static str,
+    pub text: &'static str,
 }
 
 /// findings.csv for the demonstration's tiles.
@@ -60,6 +64,7 @@ pub fn findings_csv(tiles: &[Part]) -> String {
     }
     // As the walk goes: by tile.
     notes.sort_by_key(|note| note.tile);
+    let notes: Vec<Note> = earlier(tiles, &notes).into_iter().chain(notes).collect();
     let rows = notes.iter().enumerate().map(|(i, note)| row(i, note, tiles));
     let guarded: Vec<bool> = COLUMNS.iter().map(|name| !name.ends_with("_mm") && !name.ends_with("_deg") && *name != "flight").collect();
     csv::write(&COLUMNS, rows, &guarded)
@@ -70,6 +75,10 @@ fn row(i: usize, note: &Note, tiles: &[Part]) -> Vec<String> {
     let day = 3 + note.tile * 9 / tiles.len().max(1);
     let person = if mix(SEED + 1, note.tile as u64).is_multiple_of(2) { "inspector A" } else { "inspector B" };
     let tile = &tiles[note.tile];
+    let flight = if note.flight == 0 { 3 } else { note.flight };
+    // The walks after each flight, and the day on which what was found is decided.
+    let (month, decided) = [("2030-06", "2030-06-20"), ("2030-11", "2030-11-19"), ("2031-05", "")][flight.clamp(1, 3) as usize - 1];
+    let signed = |text: &str| if note.decision.is_empty() { String::new() } else { text.to_string() };
     vec![
         format!("F{:03}", i + 1),
         tile.tile.clone(),
@@ -84,15 +93,15 @@ fn row(i: usize, note: &Note, tiles: &[Part]) -> Vec<String> {
         number(note.step),
         number(note.protrusion),
         number(note.orientation),
-        format!("2031-05-{day:02}"),
-        "3".to_string(),
+        format!("{month}-{day:02}"),
+        flight.to_string(),
         person.to_string(),
         note.method.to_string(),
         String::new(),
         note.text.to_string(),
-        String::new(),
-        String::new(),
-        String::new(),
+        note.decision.to_string(),
+        signed("engineer C"),
+        signed(decided),
         String::new(),
     ]
 }
@@ -107,7 +116,7 @@ fn nearest(tiles: &[Part], region: Region, side: Side, place: DVec3) -> usize {
 }
 
 /// The tile across the joint aft of `tile`: the one that runs along the middle of its rearmost side.
-fn behind(tiles: &[Part], tile: usize) -> Option<usize> {
+pub fn behind(tiles: &[Part], tile: usize) -> Option<usize> {
     let sides = |part: &Part| {
         let c = part.face.corners.clone();
         (0..c.len()).map(move |i| [c[i], c[(i + 1) % c.len()]]).collect::<Vec<_>>()
@@ -165,7 +174,7 @@ fn by_hand(tiles: &[Part]) -> Vec<Note> {
 }
 
 /// Where a kind of finding is looked for; never on hot structure.
-fn likely(kind: &str, tile: &Part) -> bool {
+pub fn likely(kind: &str, tile: &Part) -> bool {
     use Region::*;
     let black = tile.coating == "rcg";
     if tile.material == "RCC" {
@@ -181,7 +190,7 @@ fn likely(kind: &str, tile: &Part) -> bool {
     }
 }
 
-fn spread(kind: &'static str, tile: usize, tiles: &[Part], key: u64) -> Option<Note> {
+pub fn spread(kind: &'static str, tile: usize, tiles: &[Part], key: u64) -> Option<Note> {
     let draw = |k: u64, low: f64, high: f64| Some((between(low, high, SEED + 2, key * 16 + k) * 10.0).round() / 10.0);
     let part = &tiles[tile];
     let area = part.area_m2();

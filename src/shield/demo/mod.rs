@@ -8,6 +8,7 @@
 //! | `face` | one tile's outer face on a surface |
 //! | `parts` | numbers, zones, materials, thickness, history |
 //! | `findings` | an invented inspection after the third flight |
+//! | `earlier` | what was noted after the first two flights, mended since or grown |
 //! | `flight` | thermocouples of an invented instrumented flight |
 //! | `entry` | the scenario it opens with |
 //! | `chance` | reproducible chance |
@@ -16,6 +17,7 @@
 //! `libm` are used.
 
 mod chance;
+mod earlier;
 mod entry;
 mod face;
 mod fin;

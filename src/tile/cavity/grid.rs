@@ -94,14 +94,15 @@ impl Grid {
         self.radii_m.len()
     }
 
-    /// `level` multiplies the cells everywhere. `radius_m` is the cavity's, 0 for none, below `outer_m` or equal to it for one as wide as
+    /// `halves` over two multiplies the cells everywhere. `radius_m` is the cavity's, 0 for none, below `outer_m` or equal to it for one as wide as
     /// the tile; `depth_m` lies within the first layer.
-    pub fn new(layers: &[CavityLayer], radius_m: f64, depth_m: f64, outer_m: f64, level: usize) -> Grid {
+    pub fn new(layers: &[CavityLayer], radius_m: f64, depth_m: f64, outer_m: f64, halves: usize) -> Grid {
+        let times = |cells: usize| (cells * halves).div_ceil(2).max(1);
         let mut grid = Grid::default();
         let whole_m = layers.first().map_or(0.0, |layer| layer.solid.thickness_m);
         // By depth: cells sized by how thick each part of the tile is, so that neither part is coarse.
-        let upper = if depth_m > 0.0 { (8.0 * depth_m / whole_m).ceil().clamp(2.0, 8.0) as usize * level } else { 0 };
-        let lower = (12.0 * (whole_m - depth_m) / whole_m).ceil().clamp(3.0, 12.0) as usize * level;
+        let upper = if depth_m > 0.0 { times((8.0 * depth_m / whole_m).ceil().clamp(2.0, 8.0) as usize) } else { 0 };
+        let lower = times((12.0 * (whole_m - depth_m) / whole_m).ceil().clamp(3.0, 12.0) as usize);
         if upper > 0 {
             grid.depths_m = between(0.0, depth_m, upper, 3.0);
             grid.depths_m.pop();
@@ -115,7 +116,8 @@ impl Grid {
             // Bond and skin hold one cell, a pad a few: by resistance against the tile's.
             let thick = layer.solid.wave_thickness(400.0, 1e4);
             let tile = layers[0].solid.wave_thickness(400.0, 1e4);
-            let count = (12.0 * thick / tile).ceil().clamp(1.0, 4.0) as usize * if thick > 0.05 * tile { level } else { 1 };
+            let count = (12.0 * thick / tile).ceil().clamp(1.0, 4.0) as usize;
+            let count = if thick > 0.05 * tile { times(count) } else { count };
             let bottom = top + layer.solid.thickness_m;
             grid.depths_m.extend(graded(top, bottom, count, 1.0).into_iter().skip(1));
             layer_of.extend(std::iter::repeat_n(index, count));
@@ -128,8 +130,8 @@ impl Grid {
             // Nothing differs along the radius.
             vec![0.0, outer_m]
         } else {
-            let inner = 5 * level;
-            let outer = (7.0 * ((outer_m - radius_m) / radius_m).clamp(0.4, 1.3)).ceil() as usize * level;
+            let inner = times(5);
+            let outer = times((7.0 * ((outer_m - radius_m) / radius_m).clamp(0.4, 1.3)).ceil() as usize);
             let mut radii = graded(radius_m, 0.0, inner, 3.0);
             radii.reverse();
             radii.pop();
@@ -234,8 +236,8 @@ mod tests {
     fn verif_mass_and_surfaces_are_those_of_the_cylinder() {
         let layers = [layer(0.03, 144.0, 900.0, 0.06), layer(0.002, 2770.0, 875.0, 177.0)];
         for (radius, depth) in [(0.0, 0.0), (0.02, 0.0), (0.02, 0.012), (0.08, 0.01), (0.05, 0.0299)] {
-            for level in [1, 2] {
-                let grid = Grid::new(&layers, radius, depth, 0.08, level);
+            for halves in [1, 2, 4] {
+                let grid = Grid::new(&layers, radius, depth, 0.08, halves);
                 let mass: f64 = grid.shares.iter().flatten().flatten().map(|share| share.mass_kg).sum();
                 let want = PI * (144.0 * (0.0064 * 0.03 - radius * radius * depth) + 2770.0 * 0.0064 * 0.002);
                 assert!((mass - want).abs() < 1e-12, "{radius} {depth}: {mass} {want}");

@@ -15,7 +15,7 @@ mod solve;
 #[cfg(test)]
 mod tests;
 
-pub use solve::{Answer, CavityProblem, quick, solve};
+pub use solve::{Answer, CavityProblem, plain, quick, solve};
 
 use crate::tile::properties::{Conduction, Solid};
 

@@ -160,7 +160,7 @@ fn verif_a_disk_source_on_a_thick_body_is_exact() {
         let root = (alpha * time).sqrt();
         let want = 300.0 + 2.0 * q * root / k * (1.0 / std::f64::consts::PI.sqrt() - ierfc(a / (2.0 * root)));
         let answer = solve(&problem).unwrap();
-        let off = |level: usize| super::solve::at_level(&problem, level).unwrap().floor.temperature_k - want;
+        let off = |level: usize| super::solve::on_grid(&problem, 2 * level).unwrap().floor.temperature_k - want;
         let errors = [off(1), off(2), off(4)];
         println!("{time} s: {want:.3} K, off by {errors:.3?} on grids of 1, 2 and 4; stated {:.3}", answer.numerical_error_k);
         assert!(errors[1].abs() <= answer.numerical_error_k && answer.numerical_error_k < 0.03 * (want - 300.0), "{errors:?}");
