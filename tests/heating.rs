@@ -373,7 +373,7 @@ mod whole {
             vehicle_name: "Whinchat".into(),
             vehicle_digest: None,
             entries: vec![NamedEntry { name: "nominal".into(), course, transition: None }],
-            heating: HeatingChoices { choices: Choices::default(), zone_factor: BTreeMap::new(), catalycity: BTreeMap::new() },
+            heating: HeatingChoices { choices: Choices::default(), zone_factor: BTreeMap::new(), catalycity: BTreeMap::new(), steps: None },
             start: Default::default(),
             landing: Default::default(),
             policy: Default::default(),

@@ -13,6 +13,7 @@ use crate::document::{Error, Problems};
 use crate::flight::Trajectory;
 use crate::flight::remarks::must_enter;
 use crate::heating::catalysis::Rate;
+use crate::heating::gap::StepTable;
 use crate::heating::local::{LANES, Local, Trip};
 use crate::heating::points::Points;
 use crate::heating::reference::Relation;
@@ -104,7 +105,7 @@ impl Prepared {
         let flights = scenario.entries.iter().map(flown).collect::<Result<Vec<_>, _>>()?;
         survey_sideslip(&mut body, &facets, shield, &flights);
         let (sites, trips) = tripped(shield, scenario, &facets, &body, None)?;
-        let surface = laid_out(&body, &tiles, points.as_ref(), &trips);
+        let surface = laid_out(&body, &tiles, points.as_ref(), &trips, &scenario.heating);
         let starts = starts(shield, &scenario.start, &tiles, &emissivities, orbit_altitude_m(&flights));
         Ok(Prepared {
             sites,
@@ -168,8 +169,8 @@ impl Prepared {
         let same_tiles = self.tiles.len() == tiles.len() && self.tiles.iter().zip(&tiles).all(|(a, b)| a.local == b.local);
         let same_surface = same_tiles && self.trips == trips;
         let surveyed = survey_sideslip(&mut self.body, &self.facets, shield, &self.flights);
-        if !same_surface || surveyed {
-            self.surface = laid_out(&self.body, &tiles, self.points.as_ref(), &trips);
+        if !same_surface || surveyed || self.heating.steps != scenario.heating.steps {
+            self.surface = laid_out(&self.body, &tiles, self.points.as_ref(), &trips, &scenario.heating);
         }
         self.sites = sites;
         self.trips = trips;
@@ -199,7 +200,7 @@ impl Prepared {
         for tile in &mut out.tiles {
             tile.local.multiplier *= factor;
         }
-        out.surface = laid_out(&out.body, &out.tiles, out.points.as_ref(), &out.trips);
+        out.surface = laid_out(&out.body, &out.tiles, out.points.as_ref(), &out.trips, &out.heating);
         // Another surface: nothing that was kept for this one holds.
         out.basis = Arc::new((*self.basis).clone());
         out
@@ -218,6 +219,11 @@ impl Prepared {
     /// The centre of a tile's face, m.
     pub fn centre(&self, tile: usize) -> Option<[f64; 3]> {
         self.facets.get(tile).map(|facet| facet.centre.to_array())
+    }
+
+    /// The user's own factors of a proud tile.
+    pub fn steps(&self) -> Option<&StepTable> {
+        self.heating.steps.as_ref()
     }
 
     /// The relation behind the reference heating.
@@ -271,9 +277,9 @@ pub(super) fn no_tile() -> Local {
     }
 }
 
-fn laid_out(body: &Body, tiles: &[EffectiveTile], points: Option<&Points>, trips: &[Trip]) -> Surface {
+fn laid_out(body: &Body, tiles: &[EffectiveTile], points: Option<&Points>, trips: &[Trip], heating: &HeatingChoices) -> Surface {
     let local = |tile: usize| tiles.get(tile).map_or_else(no_tile, |tile| tile.local);
-    Surface::new(body, tiles.len(), local).with_points(points).with_sites(body, trips, local)
+    Surface::new(body, tiles.len(), local).with_points(points).with_sites(body, trips, local).with_steps(heating.steps.as_ref())
 }
 
 /// The sites that the scenario's transitions count, with their wedges; those of `before` that are the same are taken over.

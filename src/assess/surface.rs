@@ -33,6 +33,7 @@ pub fn models(prepared: &Prepared) -> Vec<String> {
     .map(str::to_string)
     .into_iter()
     .chain(prepared.points.as_ref().map(|_| points::MODEL.to_string()))
+    .chain(prepared.steps().map(|own| format!("proud steps: the scenario's own table in place of the relation ({})", own.source)))
     .collect()
 }
 

@@ -32,6 +32,20 @@ fn no_entry(entry: &Entry, flown: &Trajectory) -> Option<String> {
     })
 }
 
+/// The highest that a flight climbs again above 100 km between two passes below it, told; `None` where it comes down once.
+fn skips(flown: &Trajectory) -> Option<String> {
+    let inside = |sample: &Sample| sample.altitude_m <= EDGE_M;
+    let (first, last) = (flown.samples.iter().position(inside)?, flown.samples.iter().rposition(inside)?);
+    let top = flown.samples.get(first..=last)?.iter().max_by(|a, b| a.altitude_m.total_cmp(&b.altitude_m))?;
+    (top.altitude_m > EDGE_M).then(|| {
+        format!(
+            "the flight skips: it climbs out again, to {} km at {} s, and enters a second time",
+            told(top.altitude_m / 1e3),
+            told(top.time_s)
+        )
+    })
+}
+
 /// Refuses an entry that never enters or skips out, for whoever needs the heating of a whole entry; `name` is the entry's in the set.
 ///
 /// Errors (computation): what the flight does, with times, altitude and speed, and what would mend it.
@@ -75,7 +89,10 @@ fn of_entry(entry: &Entry, flown: &Trajectory) -> Vec<String> {
     }
     if let Some(what) = no_entry(entry, flown) {
         list.push(what);
-    } else if last.time_s >= entry.stop.time_s && last.altitude_m > entry.stop.altitude_m && last.speed_m_s > entry.stop.speed_m_s {
+        return list;
+    }
+    list.extend(skips(flown));
+    if last.time_s >= entry.stop.time_s && last.altitude_m > entry.stop.altitude_m && last.speed_m_s > entry.stop.speed_m_s {
         list.push(format!(
             "stop.time_s {} ends the flight at {} km and {} m/s: what would follow is not in the results",
             told(entry.stop.time_s),
@@ -107,6 +124,7 @@ fn of_rows(flown: &Trajectory) -> Vec<String> {
     if let Some(lowest) = lowest(flown).filter(|lowest| lowest.altitude_m > EDGE_M) {
         list.push(format!("the flight never enters: never below {} km", told(lowest.altitude_m / 1e3)));
     }
+    list.extend(skips(flown));
     list
 }
 
@@ -164,6 +182,19 @@ mod tests {
         let (course, path) = flown(&[("\"time_s\":4000", "\"time_s\":300")]);
         let told = remarks(&course, &path);
         assert!(told.len() == 1 && told[0].contains("stop.time_s 300"), "{told:?}");
+    }
+
+    /// A lofted flight that lands all the same is assessed, and its second entry told, flown here or elsewhere.
+    #[test]
+    fn verif_a_second_entry_is_told() {
+        let (course, path) = flown(&[("7400", "7600"), ("-1.2", "-3"), ("\"bank_deg\":60", "\"bank_deg\":0")]);
+        assert!(must_enter("lofted", &course, &path).is_ok());
+        for told in [remarks(&course, &path), remarks(&Course::Imported(path.clone()), &path)] {
+            assert!(told.len() == 1 && told[0].contains("climbs out again, to") && told[0].contains("second time"), "{told:?}");
+        }
+        // Down once, below the edge from then on.
+        let (_, path) = flown(&[]);
+        assert_eq!(skips(&path), None);
     }
 
     #[test]

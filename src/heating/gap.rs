@@ -9,9 +9,11 @@
 //! bound away from its forward edge.
 //!
 //! Down a gap heating falls at least as fast as diffusion lets it: exp(-pi z / w) at depth z in a gap w wide (slowest term of the exact solution for still gas
-//! between two cold walls). Flow driven through the gap by a pressure gradient is not in it; a user's table replaces either relation.
+//! between two cold walls). Flow driven through the gap by a pressure gradient is not in it. A user's table
+//! ([`StepTable`]) takes the place of the steps' relation.
 
 use super::control::{LAMINAR_POWER, TURBULENT_POWER};
+use crate::document::Table;
 
 /// One row of what the relations hold on to.
 #[derive(Debug, Clone, Copy, PartialEq)]
@@ -41,6 +43,29 @@ pub struct Layer {
     pub skin_friction: f64,
     /// 0 laminar to 1 turbulent.
     pub intermittency: f64,
+}
+
+/// A user's own factors of a proud tile, in place of the relation: over step height by layer thickness, linear between and held at the ends.
+#[derive(Debug, Clone, PartialEq)]
+pub struct StepTable {
+    pub laminar: Table,
+    pub turbulent: Table,
+    pub source: String,
+}
+
+impl StepTable {
+    /// The axis of both tables: step height over the boundary layer's thickness (to 0.995 of the edge speed).
+    pub const AXIS: &'static str = "step_over_layer";
+
+    /// As [`step_factor`], from the table: laminar and turbulent mixed by the intermittency; 1 at no step, and never below 1 unless the table says so.
+    pub fn factor(&self, step_m: f64, layer: &Layer) -> f64 {
+        if step_m.is_nan() || step_m <= 0.0 {
+            return 1.0;
+        }
+        let y = step_m / layer.thickness_m.max(1e-9);
+        let (laminar, turbulent) = (self.laminar.value_at(y), self.turbulent.value_at(y));
+        laminar + layer.intermittency.clamp(0.0, 1.0) * (turbulent - laminar)
+    }
 }
 
 /// Heating of a tile that stands `step_m` proud of the one ahead (negative: lower), over that of a flush one; 1 or more, 1 at no step.
@@ -92,6 +117,26 @@ mod tests {
         assert!((whole(0.0) / 1.147_f64.powf(0.7) - 1.0).abs() < 0.05, "{}", whole(0.0));
         assert!((whole(1.0) / 2.25_f64.powf(0.85) - 1.0).abs() < 1e-6, "{}", whole(1.0));
         println!("a high step at M 2.5: laminar {:.2}, turbulent {:.2}", whole(0.0), whole(1.0));
+    }
+
+    /// At its points, between, beyond and mixed; no step stays 1 whatever the table says.
+    #[test]
+    fn verif_a_users_table_takes_the_relations_place() {
+        let table = |value: &[f64]| Table { axis: StepTable::AXIS, at: vec![0.1, 0.5, 2.0], value: value.to_vec() };
+        let own = StepTable { laminar: table(&[1.1, 1.5, 3.0]), turbulent: table(&[1.2, 2.0, 4.0]), source: "own".to_string() };
+        for (y, intermittency, want) in [
+            (0.1, 0.0, 1.1),
+            (0.5, 1.0, 2.0),
+            (0.3, 0.0, 1.3),
+            (1.25, 0.5, 2.625),
+            (0.01, 1.0, 1.2),
+            (9.0, 0.0, 3.0),
+            (0.0, 0.0, 1.0),
+            (-1.0, 1.0, 1.0),
+        ] {
+            let got = own.factor(y * LAYER.thickness_m, &Layer { intermittency, ..LAYER });
+            assert!((got - want).abs() < 1e-12, "{y} {intermittency}: {got} for {want}");
+        }
     }
 
     #[test]

@@ -118,8 +118,15 @@ struct Group {
     slipped: Option<Box<[[f64x4; ANGLES]; 2]>>,
     turning: Option<Box<Turning>>,
     recombining: Option<Box<Rates>>,
-    step_m: Option<[f64; LANES]>,
+    steps: Option<Box<Steps>>,
     points: Option<Lanes>,
+}
+
+/// Proud tiles, m, and a user's own factors for them.
+#[derive(Debug, Clone, PartialEq)]
+struct Steps {
+    step_m: [f64; LANES],
+    own: Option<gap::StepTable>,
 }
 
 /// Four tiles' place in the wedge of one site, by surveyed angle.
@@ -290,6 +297,14 @@ impl Surface {
         self
     }
 
+    /// The same tiles with a user's own factors for those that stand proud.
+    pub fn with_steps(mut self, own: Option<&gap::StepTable>) -> Surface {
+        for steps in self.groups.iter_mut().filter_map(|group| group.steps.as_mut()) {
+            steps.own = own.cloned();
+        }
+        self
+    }
+
     /// Lays tiles side by side; `local(i)` gives tile i, the body its running lengths.
     pub fn new(body: &Body, tiles: usize, local: impl Fn(usize) -> Local) -> Surface {
         let groups = (0..tiles.div_ceil(LANES)).map(|group| Group::new(body, group, tiles, &local)).collect();
@@ -379,7 +394,7 @@ impl Group {
             reaches: Vec::new(),
             slipped: slipped(body, index, &locals),
             recombining: Rates::new(std::array::from_fn(|lane| locals[lane].recombination)),
-            step_m: locals.iter().any(|l| l.step_m > 0.0).then(|| locals.map(|l| l.step_m)),
+            steps: locals.iter().any(|l| l.step_m > 0.0).then(|| Box::new(Steps { step_m: locals.map(|l| l.step_m), own: None })),
             turning: Turning::new(std::array::from_fn(|lane| (locals[lane].hinge, locals[lane].normal, locals[lane].place.edge))),
         }
     }
@@ -581,7 +596,7 @@ impl Moment {
         let saved = one - tile.catalytic_saving * splat(self.dissociation) * (one - turbulence);
         let saved_square = saved * saved;
         let mut continuum_4 = factor_4 * tile.multiplier_4 * saved_square * saved_square;
-        if let Some(steps) = &tile.step_m {
+        if let Some(steps) = &tile.steps {
             let raised = self.stepped(steps, share, pressure, density_viscosity, along_speed, run, turbulence);
             continuum_4 = continuum_4 * raised * raised * (raised * raised);
         }
@@ -622,7 +637,7 @@ impl Moment {
     #[inline(never)]
     fn stepped(
         &self,
-        steps: &[f64; LANES],
+        steps: &Steps,
         share: f64x4,
         pressure: f64x4,
         density_viscosity: f64x4,
@@ -647,7 +662,10 @@ impl Moment {
                 skin_friction: 0.664 / reynolds[lane].sqrt(),
                 intermittency: turbulence[lane],
             };
-            gap::step_factor(steps[lane], &layer)
+            match &steps.own {
+                Some(own) => own.factor(steps.step_m[lane], &layer),
+                None => gap::step_factor(steps.step_m[lane], &layer),
+            }
         }))
     }
 

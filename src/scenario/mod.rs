@@ -8,6 +8,7 @@
 
 use crate::document::Json;
 use crate::flight::Course;
+use crate::heating::gap::StepTable;
 use crate::heating::{Choices, Transition};
 use crate::tile::orbit::Exposure;
 use std::collections::BTreeMap;
@@ -91,6 +92,8 @@ pub struct HeatingChoices {
     pub choices: Choices,
     pub zone_factor: BTreeMap<String, f64>,
     pub catalycity: BTreeMap<String, f64>,
+    /// The user's own factors of a proud tile, in place of the relation.
+    pub steps: Option<StepTable>,
 }
 
 #[derive(Debug, Clone, PartialEq)]

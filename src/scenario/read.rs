@@ -1,8 +1,9 @@
 //! Reading `tileglow-scenario/1`: every key has its stated default, every unknown one is named with its path.
 
 use super::*;
+use crate::document::curve::check_axis;
 use crate::document::json::{self, Range};
-use crate::document::{Error, Json, Object, Problems};
+use crate::document::{Error, Json, Object, Problems, Table};
 use crate::heating::reference::Relation;
 use crate::heating::{Measure, Roughness, Threshold, Thresholds};
 
@@ -229,6 +230,32 @@ pub(super) fn factors(object: &mut Object, key: &'static str, range: Range, p: &
     }
 }
 
+/// A user's own factors of a proud tile: an axis from 0 up, and a laminar and a turbulent factor at each of its points.
+fn step_table(node: &Json, path: &str, p: &mut Problems) -> Option<StepTable> {
+    let before = p.list.len();
+    let mut object = Object::open(node, path, p)?;
+    let mut column = |key: &'static str, range: Range, p: &mut Problems| {
+        let path = object.path_of(key);
+        object.required(key, p).map_or(Vec::new(), |node| json::numbers(node, &path, range, p))
+    };
+    let at = column(StepTable::AXIS, Range::NOT_NEGATIVE, p);
+    let factor = Range::between(0.0, 100.0);
+    let (laminar, turbulent) = (column("laminar", factor, p), column("turbulent", factor, p));
+    let source = object.text_or("source", "the user's own", p);
+    object.finish(p);
+    if p.list.len() == before {
+        check_axis(&at, &format!("{path}.{}", StepTable::AXIS), p);
+        for (key, value) in [("laminar", &laminar), ("turbulent", &turbulent)] {
+            if value.len() != at.len() {
+                let what = format!("{} points on the axis, {} factors", at.len(), value.len());
+                p.at_key(format!("{path}.{key}"), what, "as many factors as points");
+            }
+        }
+    }
+    let table = |value: Vec<f64>| Table { axis: StepTable::AXIS, at: at.clone(), value };
+    (p.list.len() == before).then(|| StepTable { laminar: table(laminar), turbulent: table(turbulent), source })
+}
+
 fn heating(mut object: Object, p: &mut Problems) -> HeatingChoices {
     let d = Choices::default();
     let factor = Range::between(0.0, 100.0);
@@ -242,8 +269,15 @@ fn heating(mut object: Object, p: &mut Problems) -> HeatingChoices {
     let path = object.path_of("transition_thresholds");
     let thresholds = object.optional("transition_thresholds").map(|node| thresholds(node, &path, p)).unwrap_or_default();
     let recombination = object.word_or("recombination", &["full", "by-coating"], "full", p) == "by-coating";
+    let path = object.path_of("steps");
+    let steps = object.optional("steps").filter(|node| **node != Json::Null).and_then(|node| step_table(node, &path, p));
     object.finish(p);
-    HeatingChoices { choices: Choices { reference, scale, lee_fraction, transition, thresholds, recombination }, zone_factor, catalycity }
+    HeatingChoices {
+        choices: Choices { reference, scale, lee_fraction, transition, thresholds, recombination },
+        zone_factor,
+        catalycity,
+        steps,
+    }
 }
 
 fn vector(object: &mut Object, key: &'static str, default: [f64; 3], p: &mut Problems) -> [f64; 3] {

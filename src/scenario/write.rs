@@ -68,6 +68,15 @@ pub(super) fn map(values: &BTreeMap<String, f64>) -> Json {
     Json::Object(values.iter().map(|(name, value)| (name.clone(), Json::Number(*value))).collect())
 }
 
+fn steps(table: &StepTable) -> Json {
+    Json::object([
+        (StepTable::AXIS, Json::numbers(&table.laminar.at)),
+        ("laminar", Json::numbers(&table.laminar.value)),
+        ("turbulent", Json::numbers(&table.turbulent.value)),
+        ("source", Json::text(&table.source)),
+    ])
+}
+
 fn transition(value: &Transition) -> Json {
     match *value {
         Transition::None => Json::object([("kind", Json::text("none"))]),
@@ -171,6 +180,7 @@ impl Scenario {
                     ("recombination", Json::text(if choices.recombination { "by-coating" } else { "full" })),
                     ("transition", transition(&choices.transition)),
                     ("transition_thresholds", thresholds(&choices.thresholds)),
+                    ("steps", self.heating.steps.as_ref().map_or(Json::Null, steps)),
                 ]),
             ),
             ("start", start),

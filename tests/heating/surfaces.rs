@@ -3,7 +3,9 @@
 use super::{sample, turned};
 use glam::DVec3;
 use std::f64::consts::{FRAC_PI_2, TAU};
+use tileglow::document::Table;
 use tileglow::flight::Sample;
+use tileglow::heating::gap::StepTable;
 use tileglow::heating::local::{Chain, as_surveyed};
 use tileglow::heating::{Body, Choices, Facet, Moment, Stream, Surface, Transition, control, survey};
 
@@ -234,6 +236,17 @@ fn verif_steps_reach_the_tile() {
     let (laminar, turbulent) = (rise(Transition::None), rise(Transition::Time { time_s: -100.0 }));
     println!("a step of 4 mm: laminar {laminar:.3}, turbulent {turbulent:.3} times");
     assert!(laminar > 1.001 && turbulent > laminar && turbulent < 2.5, "{laminar} {turbulent}");
+    // A user's own table takes the relation's place, laminar and turbulent, and leaves a flush surface its bits.
+    let table = |value: f64| Table { axis: StepTable::AXIS, at: vec![0.0], value: vec![value] };
+    let own = StepTable { laminar: table(1.75), turbulent: table(2.25), source: "own".to_string() };
+    for (transition, want) in [(Transition::None, 1.75), (Transition::Time { time_s: -100.0 }, 2.25)] {
+        let choices = Choices { transition, ..Choices::default() };
+        let moment = Moment::new(&Stream::at(&dense, 1.0), &body, &choices, &choices.transition);
+        let of = |step_m: f64| moment.chain(&surface(step_m).with_steps(Some(&own)), MIDDLE).unwrap().factor;
+        assert_eq!(of(0.0).to_bits(), factor(0.0, transition).to_bits());
+        let got = of(0.004) / of(0.0);
+        assert!((got / want - 1.0).abs() < 0.01, "{got} for {want}");
+    }
 }
 
 /// A glass coating takes less than a fully catalytic one while fast and high, the same when slow, and nothing off where turbulent.

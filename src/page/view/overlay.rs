@@ -59,10 +59,10 @@ impl Sheet<'_> {
     }
 }
 
-/// The word for the line around the body points' cover, at the upper left: the list of what limits stands at the lower.
+/// The word for the line around the body points' cover, at the upper left under the tabs: the list of what limits stands at the lower.
 fn border(sheet: &Sheet, taken: &mut Vec<Taken>) -> Option<()> {
     let group = sheet.group("border-key")?;
-    let y = 20.0;
+    let y = 50.0;
     taken.push([12.0, y - 16.0, 210.0, y + 6.0]);
     for (width, colour) in [("4.6", "var(--stage)"), ("2.2", "var(--ink)")] {
         let at = format!("{:.1}", y - 4.0);
