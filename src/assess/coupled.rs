@@ -124,6 +124,11 @@ fn network(setup: &Setup) -> Vec<Option<Node>> {
             }
         }
     }
+    // Sums round alike however the tiles are listed.
+    let id = |tile: usize| shield.tiles.get(tile).map(|tile| tile.id.as_str());
+    for node in nodes.iter_mut().flatten() {
+        node.joints.sort_by(|a, b| id(a.0).cmp(&id(b.0)).then(a.1.total_cmp(&b.1)));
+    }
     nodes
 }
 

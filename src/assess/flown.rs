@@ -8,6 +8,7 @@ use super::surface;
 use crate::document::Error;
 use crate::document::Sorting as _;
 use crate::shield::{FlightSample, Shield};
+use statrs::distribution::{ContinuousCDF, StudentsT};
 use std::collections::BTreeMap;
 
 /// A thermocouple no deeper than this reads the face, mm (common practice: just under the coating).
@@ -96,11 +97,11 @@ fn transition(trace: &[(f64, f64)]) -> Option<f64> {
     found.map(|(time, _)| time)
 }
 
-/// Two-sided 95 % points of Student's distribution for 1 to 30 degrees of freedom (any table; from memory), 1.96 beyond.
-const STUDENT: [f64; 30] = [
-    12.706, 4.303, 3.182, 2.776, 2.571, 2.447, 2.365, 2.306, 2.262, 2.228, 2.201, 2.179, 2.160, 2.145, 2.131, 2.120, 2.110, 2.101, 2.093,
-    2.086, 2.080, 2.074, 2.069, 2.064, 2.060, 2.056, 2.052, 2.048, 2.045, 2.042,
-];
+/// Two-sided 95 % point of Student's distribution, to six places: the platforms' logarithms differ in the last bit.
+fn student(freedom: f64) -> f64 {
+    let point = StudentsT::new(0.0, 1.0, freedom).map_or(f64::INFINITY, |t| t.inverse_cdf(0.975));
+    libm::round(point * 1e6) * 1e-6
+}
 
 /// Mean and its 95 % limits.
 fn mean(values: &[f64]) -> (f64, Option<[f64; 2]>) {
@@ -110,7 +111,7 @@ fn mean(values: &[f64]) -> (f64, Option<[f64; 2]>) {
         return (mean, None);
     }
     let spread = (values.iter().map(|value| (value - mean) * (value - mean)).sum::<f64>() / (n - 1.0)).sqrt();
-    let reach = STUDENT.get(values.len() - 2).copied().unwrap_or(1.96) * spread / n.sqrt();
+    let reach = student(n - 1.0) * spread / n.sqrt();
     (mean, Some([mean - reach, mean + reach]))
 }
 
@@ -239,5 +240,8 @@ mod tests {
         let [low, high] = limits.unwrap();
         assert!((scale - 1.05).abs() < 1e-12 && (high - scale - 0.020540).abs() < 1e-5 && (scale - low - 0.020540).abs() < 1e-5);
         assert_eq!(mean(&[1.2]), (1.2, None));
+        for (freedom, want) in [(1.0, 12.706), (2.0, 4.303), (10.0, 2.228), (30.0, 2.042), (1e6, 1.960)] {
+            assert!((student(freedom) - want).abs() < 5e-4, "{freedom}");
+        }
     }
 }

@@ -51,11 +51,16 @@ pub struct Energy {
 }
 
 impl Energy {
-    /// The gap over the largest of the three; 0 where nothing flows.
+    /// See [`imbalance_fraction`].
     pub fn imbalance_fraction(&self) -> f64 {
-        let largest = self.net_in_j_m2.abs().max(self.stored_j_m2.abs()).max(self.back_out_j_m2.abs());
-        if largest > 0.0 { (self.net_in_j_m2 - self.stored_j_m2 - self.back_out_j_m2) / largest } else { 0.0 }
+        imbalance_fraction(self.net_in_j_m2, self.stored_j_m2, self.back_out_j_m2)
     }
+}
+
+/// Heat in less stored less out, over the largest of the three; 0 where nothing flows.
+pub(super) fn imbalance_fraction(net_in: f64, stored: f64, back_out: f64) -> f64 {
+    let largest = net_in.abs().max(stored.abs()).max(back_out.abs());
+    if largest > 0.0 { (net_in - stored - back_out) / largest } else { 0.0 }
 }
 
 /// One accepted step: times, and temperatures with their slopes (K/s) at both ends, for interpolation between.

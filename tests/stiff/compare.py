@@ -1,9 +1,10 @@
 #!/usr/bin/env python3
-"""Five stacks of library materials through `tileglow coupon` and through SciPy's BDF: python3 compare.py PROGRAM MATERIALS.json
+"""Five stacks of library materials through `tileglow coupon` and through SciPy's BDF: python3 compare.py PROGRAM MATERIALS.json [TILE_US]
 
 The reference is written from the equations alone: cell-centred finite volumes on uniform cells in each layer, conductances in series
 by the harmonic mean, temperatures as unknowns. Agreement within 0.5 K at every output and peak, else exit 1. Prints the time of
-each, SciPy also at the tolerance and grid that hold about 0.5 K, as the pair for the batch solver's benchmark.
+each, SciPy also at the tolerance and grid that hold about 0.5 K, as the pair for the batch solver's benchmark: over TILE_US, the
+microseconds of one of its tiles, that is the paired ratio.
 Needs the packages of tests/data/stiff/requirements.txt."""
 import json, math, pathlib, subprocess, sys, tempfile, time
 import numpy as np
@@ -124,7 +125,7 @@ def reference(case, per_layer, rtol, atol):
     return np.array(rows), took
 
 
-worst = 0.0
+worst, pairs = 0.0, []
 for stack in STACKS:
     made = case(stack)
     fine, fine_took = reference(made, (240, 3, 24, 3, 3), 1e-7, 1e-6)
@@ -138,8 +139,13 @@ for stack in STACKS:
     mine = np.array([probe["temperature_k"] for probe in got["probes"]]).T
     apart = np.abs(mine - fine).max(axis=0)
     worst = max(worst, apart.max())
+    pairs.append((loose_took, np.abs(loose - fine).max()))
     print(f"{made['name']:8} largest difference surface {apart[0]:.3f}, bondline {apart[1]:.3f}, structure {apart[2]:.3f} K"
           f" (stated {got['numerical_error_k']:.3f}); coupon {took:.2f} s, SciPy {fine_took:.2f} s;"
           f" SciPy at {np.abs(loose - fine).max():.2f} K {loose_took * 1e3:.0f} ms")
 print(f"largest difference {worst:.3f} K")
+if len(sys.argv) > 3:
+    tile_s = 1e-6 * float(sys.argv[3])
+    ratios = ", ".join(f"{took / tile_s:,.0f} (at {error:.2f} K)" for took, error in pairs)
+    print(f"SciPy's time over that of a tile of the batch ({1e6 * tile_s:.0f} us at a stated error of at most 1 K), by stack: {ratios}")
 sys.exit(1 if worst > 0.5 else 0)

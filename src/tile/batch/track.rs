@@ -1,6 +1,7 @@
 //! What a run gathers on its way, and what two runs of different resolution say together: the answer and its stated error.
 
 use super::problem::{End, TilePeak, TileProblem, TileResult};
+use crate::tile::transient::imbalance_fraction;
 
 /// What the difference of the two resolutions does not see, K: corners that the gridded tables cut, thin layers that keep one cell in
 /// both, samples between a step's looks, and two errors that cancel by chance. See `honesty` for how well it covers.
@@ -76,8 +77,6 @@ pub(super) fn combine(coarse: &Track, fine: &Track, problem: &TileProblem) -> Ti
     let structure_at_touchdown_k = extrapolate(coarse.touchdown_k, fine.touchdown_k);
     // Each is extrapolated by itself, and a structure that peaks as it touches down could come out cooler at its peak by a part of the error.
     structure.temperature_k = structure.temperature_k.max(structure_at_touchdown_k);
-    let back_out = -fine.back_in;
-    let largest = fine.net_in.abs().max(fine.stored.abs()).max(back_out.abs());
     let failed = coarse.end == End::Failed || fine.end == End::Failed;
     TileResult {
         surface,
@@ -88,7 +87,7 @@ pub(super) fn combine(coarse: &Track, fine: &Track, problem: &TileProblem) -> Ti
         end_s: fine.end_s,
         end: if failed { End::Failed } else { coarse.end },
         numerical_error_k: if failed { f64::INFINITY } else { error_k + UNSEEN_K },
-        imbalance_fraction: if largest > 0.0 { (fine.net_in - fine.stored - back_out) / largest } else { 0.0 },
+        imbalance_fraction: imbalance_fraction(fine.net_in, fine.stored, -fine.back_in),
         net_in_j_m2: fine.net_in,
         steps: fine.steps,
     }

@@ -10,7 +10,7 @@ use super::grid::{Grid, Side};
 use crate::document::{Curve, Error};
 use crate::tile::face::{Face, WallEnthalpy};
 use crate::tile::properties::Blend;
-use crate::tile::transient::{ERROR, Energy, GAMMA, STAGES, Step, TIMES, gather_stops, growth, landing};
+use crate::tile::transient::{ERROR, GAMMA, STAGES, Step, TIMES, gather_stops, growth, imbalance_fraction, landing};
 
 const MOST_STEPS: usize = 100_000;
 const ITERATIONS: usize = 12;
@@ -206,8 +206,8 @@ impl Solver<'_> {
 }
 
 /// Runs from `start_k` (a temperature a node). `tolerance_k` bounds the error of a step at any node; `watch` sees every accepted step, and
-/// ends the run where it returns false. Returns the heat account in J (not J/m2).
-pub fn run(run: &Run, grid: &Grid, start_k: &[f64], tolerance_k: f64, watch: &mut dyn FnMut(&Step) -> bool) -> Result<Energy, Error> {
+/// ends the run where it returns false. Returns what the heat account lacks ([`imbalance_fraction`]).
+pub fn run(run: &Run, grid: &Grid, start_k: &[f64], tolerance_k: f64, watch: &mut dyn FnMut(&Step) -> bool) -> Result<f64, Error> {
     let n = start_k.len();
     let band = grid.columns();
     let mut solver = Solver {
@@ -227,7 +227,7 @@ pub fn run(run: &Run, grid: &Grid, start_k: &[f64], tolerance_k: f64, watch: &mu
     // Where a table turns sharply enough to matter is left to the error control.
     let stops = gather_stops(&[], run.stops_s, run.duration_s);
     let mut t = start_k.to_vec();
-    let mut energy = Energy::default();
+    let (mut net_in_j, mut back_out_j) = (0.0, 0.0);
     solver.evaluate(0.0, &t);
     let first_heat = solver.heat.clone();
     let slopes = |solver: &Solver, out: &mut [f64]| {
@@ -244,8 +244,8 @@ pub fn run(run: &Run, grid: &Grid, start_k: &[f64], tolerance_k: f64, watch: &mu
     let mut step = (1e-4 * run.duration_s).min(0.1);
     for _ in 0..MOST_STEPS {
         let Some(stop) = stops.get(next).copied().filter(|_| on) else {
-            energy.stored_j_m2 = start_heat.iter().zip(&first_heat).map(|(a, b)| a - b).sum();
-            return Ok(energy);
+            let stored_j: f64 = start_heat.iter().zip(&first_heat).map(|(a, b)| a - b).sum();
+            return Ok(imbalance_fraction(net_in_j, stored_j, back_out_j));
         };
         let left = stop - time_s;
         let (h, lands) = landing(step, left);
@@ -284,8 +284,8 @@ pub fn run(run: &Run, grid: &Grid, start_k: &[f64], tolerance_k: f64, watch: &mu
             continue;
         }
         let sum = |part: usize| h * (0..5).map(|j| STAGES[4][j] * through[j][part]).sum::<f64>();
-        energy.net_in_j_m2 += sum(0);
-        energy.back_out_j_m2 += sum(1);
+        net_in_j += sum(0);
+        back_out_j += sum(1);
         slopes(&solver, &mut new_slope);
         let to_s = if lands { stop } else { time_s + h };
         on = watch(&Step { from_s: time_s, to_s, from_k: &t, to_k: &new_t, from_slope: &slope, to_slope: &new_slope });

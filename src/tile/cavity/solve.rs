@@ -106,7 +106,7 @@ pub(super) fn on_grid(problem: &CavityProblem, halves: usize) -> Result<Answer, 
         stops_s: &[problem.heated_until_s],
     };
     let tolerance_k = 0.8 / (halves * halves) as f64;
-    let energy = run(&run_of, &grid, &start_k, tolerance_k, &mut |step| {
+    let imbalance_fraction = run(&run_of, &grid, &start_k, tolerance_k, &mut |step| {
         history.watch(step);
         let skin = hottest(&history, structure * columns, columns).temperature_k;
         // Nothing is hotter than the structure has been: it can only fall.
@@ -115,7 +115,7 @@ pub(super) fn on_grid(problem: &CavityProblem, halves: usize) -> Result<Answer, 
     let [face, floor] = [history.peaks[nodes[0]], history.peaks[nodes[1]]];
     let [bondline, structure] = [bondline, structure].map(|row| hottest(&history, row * columns, columns));
     let count = inside.iter().filter(|inside| **inside).count();
-    Ok(Answer { face, floor, bondline, structure, numerical_error_k: 0.0, imbalance_fraction: energy.imbalance_fraction(), nodes: count })
+    Ok(Answer { face, floor, bondline, structure, numerical_error_k: 0.0, imbalance_fraction, nodes: count })
 }
 
 fn refined(problem: &CavityProblem, halves: usize) -> Result<Answer, Error> {
