@@ -5,6 +5,7 @@
 //! Protection System of the Space Shuttle Orbiter, report to NASA, 1990; from memory), by what lies under and behind them.
 
 use super::{Assessment, Condition};
+use crate::document::Sorting as _;
 use crate::scenario::{Inspection, Scenario};
 use crate::shield::Shield;
 
@@ -88,7 +89,7 @@ pub fn state(shield: &Shield, scenario: &Scenario, results: &Assessment) -> Stat
                 zones[*at].risk_share = zones[*at].risk_share.map(|sum| sum + risk);
             }
             let mut falling = state.risk_by_tile.clone();
-            falling.sort_by(|a, b| b.total_cmp(a));
+            falling.order_by(|a, b| b.total_cmp(a));
             let mut sum = 0.0;
             let needed = falling.iter().position(|risk| {
                 sum += risk;
@@ -97,7 +98,7 @@ pub fn state(shield: &Shield, scenario: &Scenario, results: &Assessment) -> Stat
             state.tiles_with_most_risk = needed.map(|last| (last + 1) as f64 / falling.len() as f64);
         }
     }
-    zones.sort_by(|a, b| a.x_m.total_cmp(&b.x_m).then(a.zone.cmp(&b.zone)));
+    zones.order_by(|a, b| a.x_m.total_cmp(&b.x_m).then(a.zone.cmp(&b.zone)));
     state.zones = zones;
     state
 }

@@ -1,6 +1,7 @@
 //! Control surfaces of a scenario: which zones its entries deflect, how far at a moment, and the hinges of their tiles.
 
 use crate::document::Problems;
+use crate::document::Sorting as _;
 use crate::flight::Course;
 use crate::heating::Stream;
 use crate::heating::control::{self, Hinge, MOST};
@@ -10,7 +11,7 @@ use crate::shield::Shield;
 /// The zones that any entry deflects, each once, in order of name: a surface's index is its place here.
 pub fn zones(entries: &[NamedEntry]) -> Vec<&str> {
     let mut zones: Vec<&str> = entries.iter().flat_map(|entry| plans(entry).iter().map(|(zone, _)| zone.as_str())).collect();
-    zones.sort_unstable();
+    zones.order();
     zones.dedup();
     zones
 }

@@ -8,6 +8,7 @@
 use super::prepare::Prepared;
 use crate::air::Atmosphere;
 use crate::document::Error;
+use crate::document::Sorting as _;
 use crate::heating::local::LANES;
 use crate::material::{Back, Library};
 use crate::scenario::{Scenario, Term};
@@ -416,7 +417,7 @@ impl<'a> Setup<'a> {
     /// The heating of each asked tile over the rows of an entry, by rising tile, each once.
     fn exposures(&self, entry: usize, tiles: &[usize]) -> Vec<(usize, Exposure)> {
         let mut wanted: Vec<usize> = tiles.to_vec();
-        wanted.sort_unstable();
+        wanted.order();
         wanted.dedup();
         let mut out: Vec<(usize, Exposure)> = wanted.iter().map(|tile| (*tile, Exposure::default())).collect();
         let Some(flight) = self.prepared.flights.get(entry) else { return out };
@@ -467,7 +468,7 @@ impl<'a> Setup<'a> {
         };
         let mut order: Vec<(f64, usize)> =
             (0..self.prepared.tiles.len()).filter_map(|tile| measure(tile).map(|measure| (measure, tile))).collect();
-        order.sort_by(|a, b| b.0.partial_cmp(&a.0).unwrap_or(Ordering::Equal).then(a.1.cmp(&b.1)));
+        order.order_by(|a, b| b.0.partial_cmp(&a.0).unwrap_or(Ordering::Equal).then(a.1.cmp(&b.1)));
         order.into_iter().map(|(_, tile)| tile).collect()
     }
 

@@ -6,6 +6,7 @@
 use super::prepare::Prepared;
 use super::surface;
 use crate::document::Error;
+use crate::document::Sorting as _;
 use crate::shield::{FlightSample, Shield};
 use statrs::distribution::{ContinuousCDF, StudentsT};
 use std::collections::BTreeMap;
@@ -166,7 +167,7 @@ pub fn flown(shield: &Shield, prepared: &Prepared, flight: u32, entry: usize) ->
     }
     if traces.is_empty() {
         let mut known: Vec<u32> = shield.flight_data.iter().map(|sample| sample.flight).collect();
-        known.sort_unstable();
+        known.order();
         known.dedup();
         let known: Vec<String> = known.iter().take(10).map(u32::to_string).collect();
         return Err(Error::bad(

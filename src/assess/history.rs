@@ -1,5 +1,6 @@
 //! Flights: which flight stands last, what a part has flown, how a finding grew since an earlier flight, and which findings still stand.
 
+use crate::document::Sorting as _;
 use crate::document::problem::Problems;
 use crate::scenario::Scenario;
 use crate::shield::{Finding, Shield, Tile};
@@ -64,7 +65,7 @@ pub fn standings(findings: &[Finding], present: Option<u32>) -> Vec<Standing> {
         let tile_2 = findings[i].tile_2.unwrap_or(findings[i].tile);
         (findings[i].tile.min(tile_2), findings[i].tile.max(tile_2), findings[i].kind.as_str())
     };
-    order.sort_by(|a, b| key(*a).cmp(&key(*b)).then(flight(*a).cmp(&flight(*b))).then(a.cmp(b)));
+    order.order_by(|a, b| key(*a).cmp(&key(*b)).then(flight(*a).cmp(&flight(*b))).then(a.cmp(b)));
     for group in order.chunk_by(|a, b| key(*a) == key(*b)) {
         for (at, now) in group.iter().enumerate() {
             let earlier = group[..at].iter().rev().filter(|then| flight(**then) < flight(*now) && !out[**then].closed);
@@ -144,7 +145,7 @@ pub fn check_decisions(findings: &[Finding], warnings: &mut Vec<String>) {
 /// Zones that a scenario's consequences name stand on this vehicle, and conditions that its likelihoods name are known.
 pub fn check_maps(shield: &Shield, scenario: &Scenario, problems: &mut Problems) {
     let mut zones: Vec<&str> = shield.tiles.iter().map(|tile| tile.zone.as_str()).collect();
-    zones.sort_unstable();
+    zones.order();
     zones.dedup();
     for zone in scenario.inspection.consequence.keys().filter(|zone| zones.binary_search(&zone.as_str()).is_err()) {
         let known: Vec<&str> = zones.iter().take(10).copied().collect();

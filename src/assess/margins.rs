@@ -17,6 +17,7 @@ use super::prepare::Prepared;
 use super::surface::{self, SurfacePeak};
 use super::work::rates::Rates;
 use super::{Assessment, Effective, GovernedBy, InDepth, Peak, TileResult, coupled, flags, history};
+use crate::document::Sorting as _;
 use crate::document::{Error, Problems};
 use crate::flight::remarks::remarks;
 use crate::scenario::{Policy, Scenario, Term};
@@ -310,7 +311,7 @@ fn assembled(
         let (mut result, told) = bench.tile(tile);
         result.flags = flags;
         let mut flights: Vec<Option<u32>> = found.iter().map(|(finding, _)| finding.flight.or(present)).collect();
-        flights.sort_unstable();
+        flights.order();
         flights.dedup();
         let row = &shield.tiles[tile];
         let facts = Facts::of(row, &shield.library, present, flights.len(), result.margin_k);

@@ -9,6 +9,7 @@ use super::condition::Rules;
 use super::controls;
 use super::sites::{self, Site};
 use super::start::{Starts, starts};
+use crate::document::Sorting as _;
 use crate::document::{Error, Problems};
 use crate::flight::Trajectory;
 use crate::flight::remarks::must_enter;
@@ -357,7 +358,7 @@ fn survey_sideslip(body: &mut Body, facets: &[Facet], shield: &Shield, flights: 
 /// Names for a message: the first ten and how many there are.
 fn listed<'a>(names: impl Iterator<Item = &'a str>) -> String {
     let mut names: Vec<&str> = names.collect();
-    names.sort_unstable();
+    names.order();
     names.dedup();
     let count = names.len();
     names.truncate(10);
@@ -490,7 +491,7 @@ fn check_names(shield: &Shield, scenario: &Scenario, problems: &mut Problems) {
         );
     }
     let mut ids: Vec<&str> = shield.tiles.iter().map(|tile| tile.id.as_str()).collect();
-    ids.sort_unstable();
+    ids.order();
     for (i, change) in scenario.changes.iter().enumerate() {
         match &change.reach {
             Reach::Zone(zone) if !has_zone(zone) => {
@@ -554,7 +555,7 @@ fn effective_tiles(shield: &Shield, scenario: &Scenario, body: &Body) -> Result<
     }
     // Tiles by name once, then each change reaches its own.
     let mut names: Vec<(&str, usize)> = shield.tiles.iter().enumerate().map(|(i, tile)| (tile.id.as_str(), i)).collect();
-    names.sort_unstable();
+    names.order();
     let mut drafts: Vec<Draft> = shield.tiles.iter().map(Draft::of).collect();
     for change in &scenario.changes {
         let reached: Vec<usize> = match &change.reach {

@@ -11,6 +11,7 @@ use super::history::{Standing, present_flight, standings};
 use super::prepare::Prepared;
 use super::{Assessment, Condition, Disposition, TileResult};
 use crate::document::Error;
+use crate::document::Sorting as _;
 use crate::scenario::Scenario;
 use crate::shield::{Finding, Shield};
 
@@ -101,7 +102,7 @@ pub fn present<'a>(
     let flight = present_flight(shield, findings);
     let standing = standings(findings, flight);
     let mut solved: Vec<(usize, usize)> = (0..findings.len()).filter(|i| answer(*i).is_some()).map(|i| (findings[i].tile, i)).collect();
-    solved.sort_unstable();
+    solved.order();
     let mut out = Vec::new();
     for group in solved.chunk_by(|a, b| a.0 == b.0) {
         let Some((tile, _)) = group.first().copied() else { continue };
@@ -124,7 +125,7 @@ pub fn present<'a>(
             .filter(|(finding, _)| finding.tile == tile || finding.tile_2 == Some(tile))
             .collect();
         let mut flights: Vec<Option<u32>> = on.iter().map(|(finding, _)| finding.flight.or(flight)).collect();
-        flights.sort_unstable();
+        flights.order();
         flights.dedup();
         // A tile without a margin of its own (not solved, or failed) gets none from its findings.
         let margin_k = result.margin_k.and(with.least_k());

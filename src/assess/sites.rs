@@ -13,6 +13,7 @@
 //! way between the two tiles.
 
 use super::history::{present_flight, standings};
+use crate::document::Sorting as _;
 use crate::heating::local::Trip;
 use crate::heating::wedge::{Spot, Wedge, wedge};
 use crate::heating::{Body, Facet, Measure, Thresholds};
@@ -47,7 +48,7 @@ pub fn standing<'a>(shield: &Shield, findings: &'a [Finding]) -> impl Iterator<I
 /// The sites of a vehicle in an order that does not depend on the order of the findings.
 pub fn sites(shield: &Shield, findings: &[Finding], thresholds: &Thresholds) -> Vec<Site> {
     let mut sites: Vec<Site> = standing(shield, findings).filter_map(|finding| site(shield, finding, thresholds)).collect();
-    sites.sort_by(|a, b| {
+    sites.order_by(|a, b| {
         let key = |site: &Site| (site.tile, site.measure);
         let bits = |site: &Site| [site.size_m, site.spot.at.x, site.spot.at.y, site.spot.at.z, site.spot.half_width_m].map(f64::to_bits);
         key(a).cmp(&key(b)).then_with(|| bits(a).cmp(&bits(b))).then_with(|| a.finding.cmp(&b.finding))

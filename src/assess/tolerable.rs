@@ -7,6 +7,7 @@
 use super::damage::{Effort, Peaks, Subject};
 use super::effects::Effects;
 use crate::document::Error;
+use crate::document::Sorting as _;
 use crate::shield::Tile;
 
 /// Brackets are closed to this, mm.
@@ -55,7 +56,7 @@ fn ends(effects: &Effects, largest_mm: f64, size_of: impl Fn(f64) -> f64) -> Vec
     let bounds = effects.rows.iter().filter_map(|row| row.length_over_depth).flatten();
     let mut ends: Vec<f64> = bounds.map(size_of).filter(|size| *size > WITHIN_MM && *size < largest_mm).collect();
     ends.push(largest_mm);
-    ends.sort_by(f64::total_cmp);
+    ends.order_by(f64::total_cmp);
     ends.dedup();
     ends
 }

@@ -1,6 +1,7 @@
 //! A JSON value that keeps the order of keys, and a reader that names every wrong, missing, duplicate or unknown key.
 
 use super::problem::{Error, Problems};
+use crate::document::Sorting as _;
 use serde::de::{Deserialize, Deserializer, MapAccess, SeqAccess, Visitor};
 use serde::ser::{Serialize, SerializeMap, SerializeSeq, Serializer};
 use std::fmt;
@@ -105,7 +106,7 @@ impl Json {
         match self {
             Json::Object(fields) => {
                 let mut fields: Vec<_> = fields.iter().map(|(k, v)| (k.clone(), v.sorted())).collect();
-                fields.sort_by(|a, b| a.0.cmp(&b.0));
+                fields.order_by(|a, b| a.0.cmp(&b.0));
                 Json::Object(fields)
             }
             Json::List(items) => Json::List(items.iter().map(Json::sorted).collect()),

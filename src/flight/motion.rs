@@ -9,6 +9,7 @@ use super::reference::sutton_graves;
 use super::runge_kutta::{Integrator, Step, Vector};
 use super::{Sample, Trajectory};
 use crate::air::atmosphere::{HIGHEST_M, STANDARD_GRAVITY_M_S2};
+use crate::document::Sorting as _;
 use crate::document::{Curve, Error, Problems};
 use glam::DVec3;
 
@@ -94,7 +95,7 @@ fn corners(entry: &Entry) -> Vec<f64> {
             corners.extend(table.at.iter().copied().filter(|at| *at > 0.0));
         }
     }
-    corners.sort_by(f64::total_cmp);
+    corners.order_by(f64::total_cmp);
     corners
 }
 

@@ -1,6 +1,7 @@
 //! What a flown entry shows about itself: that it never enters or skips out again, and where its plans or its rows leave something open.
 
 use super::{Course, Entry, Sample, Trajectory};
+use crate::document::Sorting as _;
 use crate::document::text::significant;
 use crate::document::{Curve, Error};
 
@@ -106,7 +107,7 @@ fn of_entry(entry: &Entry, flown: &Trajectory) -> Vec<String> {
 fn of_rows(flown: &Trajectory) -> Vec<String> {
     let mut list = Vec::new();
     let mut steps: Vec<f64> = flown.samples.windows(2).map(|pair| pair[1].time_s - pair[0].time_s).collect();
-    steps.sort_by(f64::total_cmp);
+    steps.order_by(f64::total_cmp);
     if let Some(usual) = steps.get(steps.len() / 2) {
         let limit = (GAP_TIMES * usual).max(GAP_S);
         let gaps: Vec<&[Sample]> = flown.samples.windows(2).filter(|pair| pair[1].time_s - pair[0].time_s > limit).collect();

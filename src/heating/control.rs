@@ -14,6 +14,7 @@
 
 use super::curvature::frame;
 use super::{Facet, local::LANES};
+use crate::document::Sorting as _;
 use glam::DVec3;
 use wide::f64x4;
 
@@ -73,7 +74,7 @@ pub fn hinges<'a>(facets: &[Facet], neighbours: impl Fn(usize) -> &'a [u32], zon
 
 fn axis<'a>(facets: &[Facet], neighbours: &impl Fn(usize) -> &'a [u32], patch: &[usize]) -> DVec3 {
     let mut members = patch.to_vec();
-    members.sort_unstable();
+    members.order();
     let leads = |facet: &Facet, tile: usize| {
         let ahead = |other: &Facet| {
             let step = other.centre - facet.centre;
@@ -85,7 +86,7 @@ fn axis<'a>(facets: &[Facet], neighbours: &impl Fn(usize) -> &'a [u32], patch: &
     };
     let mut front: Vec<&Facet> = patch.iter().filter_map(|tile| facets.get(*tile).filter(|facet| leads(facet, *tile))).collect();
     // An order that mirroring leaves alone.
-    front.sort_by(|a, b| {
+    front.order_by(|a, b| {
         let key = |f: &Facet| [f.centre.x, f.centre.z, f.centre.y.abs()];
         key(a).iter().zip(&key(b)).fold(std::cmp::Ordering::Equal, |order, (a, b)| order.then(a.total_cmp(b)))
     });

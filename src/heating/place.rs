@@ -13,6 +13,7 @@
 use super::Facet;
 use super::curvature::{self, Curvature};
 use super::running::Steps;
+use crate::document::Sorting as _;
 use glam::DVec3;
 use std::f64::consts::FRAC_PI_2;
 
@@ -135,7 +136,7 @@ fn ordered<'a, 'f>(facets: &'f [Facet], neighbours: &impl Fn(usize) -> &'a [u32]
     let mut near: Vec<&Facet> = neighbours(tile).iter().filter_map(|other| facets.get(*other as usize)).collect();
     // Twins left and right of the middle: the one on the tile's own side first.
     let side = facets.get(tile).map_or(1.0, |facet| if facet.centre.y < 0.0 { -1.0 } else { 1.0 });
-    near.sort_by(|a, b| {
+    near.order_by(|a, b| {
         let key = |f: &Facet| [f.centre.x, f.centre.z, f.centre.y.abs(), -side * f.centre.y];
         let (a, b) = (key(a), key(b));
         a.iter().zip(&b).fold(std::cmp::Ordering::Equal, |order, (a, b)| order.then(a.total_cmp(b)))
@@ -228,7 +229,7 @@ fn attitude<'a>(
 fn nose_radius<'a>(facets: &[Facet], places: &[Place], neighbours: &impl Fn(usize) -> &'a [u32], facing: &[f64], tip: usize) -> f64 {
     let mut near: Vec<usize> = neighbours(tip).iter().map(|other| *other as usize).filter(|other| *other < facets.len()).collect();
     near.push(tip);
-    near.sort_by(|a, b| {
+    near.order_by(|a, b| {
         let key = |i: &usize| facets.get(*i).map_or([0.0; 3], |f| [f.centre.x, f.centre.z, f.centre.y.abs()]);
         let (a, b) = (key(a), key(b));
         a[0].total_cmp(&b[0]).then(a[1].total_cmp(&b[1])).then(a[2].total_cmp(&b[2]))
@@ -282,7 +283,7 @@ fn start_islands(facets: &[Facet], steps: &Steps, running: &mut [f64], start_rad
         .filter(|(_, (s, _))| !s.is_finite())
         .map(|(tile, (_, facet))| (facet.centre.dot(wind), tile))
         .collect();
-    left.sort_by(|a, b| a.0.total_cmp(&b.0));
+    left.order_by(|a, b| a.0.total_cmp(&b.0));
     for (_, tile) in left {
         if let (Some(s), Some(facet)) = (running.get_mut(tile), facets.get(tile))
             && !s.is_finite()

@@ -17,6 +17,7 @@
 //! Scale, zone, tile and catalycity factors and the cap act on it as on any other. A deflection of a control surface does not move it.
 
 use super::Facet;
+use crate::document::Sorting as _;
 use glam::DVec3;
 use wide::{CmpGt, f64x4};
 
@@ -210,7 +211,7 @@ impl Grid {
         let mut axes: [Vec<f64>; 3] =
             std::array::from_fn(|axis| own.iter().filter_map(|i| rows.get(*i)).map(|row| row.state()[axis]).collect());
         for axis in &mut axes {
-            axis.sort_by(f64::total_cmp);
+            axis.order_by(f64::total_cmp);
             axis.dedup();
         }
         let count = axes.iter().map(Vec::len).product();

@@ -6,6 +6,7 @@
 
 use super::Facet;
 use super::curvature::arc_m;
+use crate::document::Sorting as _;
 use std::cmp::Reverse;
 use std::collections::BinaryHeap;
 
@@ -36,7 +37,7 @@ impl Steps {
                         near.extend_from_slice(neighbours(next));
                     }
                 }
-                near.sort_unstable();
+                near.order();
                 near.dedup();
             }
             for &other in &near {

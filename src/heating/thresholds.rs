@@ -5,6 +5,8 @@
 //! read; the product form from memory of the same paper). King, Kegerise and Berry, NASA/TP-2009-215951, revised the protuberance
 //! correlation (title and summary read, its revised numbers not): who has the report lays its numbers over these rows.
 
+use crate::document::Sorting as _;
+
 /// What a row of the table measures.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Measure {
@@ -126,7 +128,7 @@ impl Thresholds {
             None => {
                 let row = Threshold { value, source: "set by hand".to_string(), ..self.row(measure) };
                 self.own.push(row);
-                self.own.sort_by_key(|row| row.measure);
+                self.own.order_by_key(|row| row.measure);
             }
         }
     }

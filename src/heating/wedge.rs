@@ -18,6 +18,7 @@
 
 use super::Facet;
 use super::place::{ANGLES, Body, LOWEST_DEG, STEP_DEG, wind};
+use crate::document::Sorting as _;
 use glam::DVec3;
 
 /// Where a site lies and how wide it is across the stream.
@@ -91,7 +92,7 @@ fn surface_at<'a>(facets: &[Facet], neighbours: &impl Fn(usize) -> &'a [u32], ar
         near.push(*next);
         near.extend_from_slice(neighbours(*next as usize));
     }
-    near.sort_unstable();
+    near.order();
     near.dedup();
     for facet in near.iter().filter_map(|tile| facets.get(*tile as usize)) {
         let offset = at - facet.centre;

@@ -2,6 +2,7 @@
 
 use super::model::Shown;
 use crate::assess::{Assessment, Prepared, points, surface};
+use crate::document::Sorting as _;
 use crate::report::ramp::{MARGIN_ENDS_K, Scale, ScaleKind};
 use crate::report::words;
 use crate::scenario::{Colour, Scenario};
@@ -123,7 +124,7 @@ fn temperature_ends(shield: &Shield, results: Option<&Assessment>, colour: Colou
     if low > high {
         return (300.0, 2000.0, limits);
     }
-    limits.sort_by(|a, b| a.0.total_cmp(&b.0));
+    limits.order_by(|a, b| a.0.total_cmp(&b.0));
     let low = (low / ROUND_K).floor() * ROUND_K;
     let high = ((high / ROUND_K).ceil() * ROUND_K).max(low + ROUND_K);
     (low, high, limits)

@@ -6,6 +6,7 @@
 use super::model::Track;
 use crate::assess::depth::{Setup, Tables};
 use crate::assess::{self, Assessment, Prepared};
+use crate::document::Sorting as _;
 use crate::report::inputs::{self, Input, Subject, Value};
 use crate::report::summary;
 use crate::scenario::Scenario;
@@ -65,7 +66,7 @@ impl Whole {
             return None;
         }
         let mut order: Vec<(f64, usize)> = self.margins.iter().enumerate().filter_map(|(tile, margin)| Some(((*margin)?, tile))).collect();
-        order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        order.order_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         Some(order.into_iter().take(LIMITING).map(|(_, tile)| tile).collect())
     }
 }
@@ -112,7 +113,7 @@ impl TrackMaker {
         let Subject { entry, picked, .. } = subject;
         let swept = |input: &Input| input.live && matches!(input.value, Value::Number(Some(_))) && (input.of_tile || !of_tile);
         let mut inputs: Vec<Input> = inputs::inputs(subject).into_iter().filter(swept).collect();
-        inputs.sort_by_key(|input| !input.lead);
+        inputs.order_by_key(|input| !input.lead);
         TrackMaker {
             revision,
             scenario: from.scenario.clone(),

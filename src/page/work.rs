@@ -5,6 +5,7 @@
 
 use crate::assess::depth::TileDepth;
 use crate::assess::reach::Reach;
+use crate::document::Sorting as _;
 use std::collections::VecDeque;
 
 /// What is asked of a tile.
@@ -165,7 +166,7 @@ impl Work {
     /// Worst first by what stands now.
     pub fn reorder(&mut self, worst: impl Fn(u32) -> f64) {
         let mut waiting: Vec<u32> = self.waiting.iter().copied().collect();
-        waiting.sort_by(|a, b| worst(*a).total_cmp(&worst(*b)).then(a.cmp(b)));
+        waiting.order_by(|a, b| worst(*a).total_cmp(&worst(*b)).then(a.cmp(b)));
         self.waiting = waiting.into();
     }
 

@@ -1,6 +1,7 @@
 //! The numbers and plans of an entry that an input may change. An imported flight has none: it was flown elsewhere.
 
 use crate::air::Atmosphere;
+use crate::document::Sorting as _;
 use crate::document::{Curve, Table};
 use crate::flight::{Course, Entry};
 
@@ -163,7 +164,7 @@ pub fn with_reversal(curve: &Curve, at: f64) -> Option<Curve> {
     for x in [at - half, at + half] {
         points.push([x, if late(x) { -value } else { value }]);
     }
-    points.sort_by(|a, b| a[0].total_cmp(&b[0]));
+    points.order_by(|a, b| a[0].total_cmp(&b[0]));
     Some(of_points(table.axis, &points))
 }
 

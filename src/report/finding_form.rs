@@ -6,6 +6,7 @@
 use super::numbers::Quantity;
 use crate::assess::condition::Rules;
 use crate::assess::{Condition, Disposition, history};
+use crate::document::Sorting as _;
 use crate::document::{Error, Json, Problems};
 use crate::scenario::{Scenario, UnitSystem};
 use crate::shield::findings::COLUMNS;
@@ -193,7 +194,7 @@ pub fn answered(
         fields.push((column.clone(), value));
     }
     let place = |name: &str| COLUMNS.iter().position(|column| *column == name).unwrap_or(COLUMNS.len());
-    fields.sort_by_key(|(name, _)| place(name));
+    fields.order_by_key(|(name, _)| place(name));
     let row = Json::Object(fields);
     if problems.is_empty() {
         finding_from_json(&row, "finding", tiles, &mut problems);

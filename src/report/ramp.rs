@@ -4,6 +4,7 @@
 //! OKLab: B. Ottosson, "A perceptual color space for image processing", 2020 (matrices as published there, public domain).
 
 use crate::assess::Condition;
+use crate::document::Sorting as _;
 use crate::heating::Regime;
 use crate::scenario::UnitSystem;
 
@@ -174,7 +175,7 @@ impl Scale {
         }
         edges.push(self.high);
         edges.retain(|e| e.is_finite() && *e >= self.low && *e <= self.high);
-        edges.sort_by(f64::total_cmp);
+        edges.order_by(f64::total_cmp);
         edges.dedup();
         edges.windows(2).map(|w| [w[0], w[1]]).collect()
     }
@@ -229,7 +230,7 @@ impl Scale {
                 // A round value closer than a third of a step to a limit gives way to it.
                 edges.retain(|e| limits.iter().all(|l| libm::fabs(e - l) * factor > each / 3.0) || *e == low || *e == high);
                 edges.extend_from_slice(limits);
-                edges.sort_by(f64::total_cmp);
+                edges.order_by(f64::total_cmp);
                 edges.dedup_by(|a, b| libm::fabs(*a - *b) * factor < 1e-9 * each);
                 if edges.len() - 1 <= most.max(limits.len() + 1) {
                     return edges.windows(2).map(|w| [w[0], w[1]]).collect();

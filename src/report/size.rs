@@ -3,6 +3,7 @@
 use crate::assess::Assessment;
 use crate::assess::sizing::{Need, Sizing};
 use crate::document::Json;
+use crate::document::Sorting as _;
 use crate::scenario::Scenario;
 use crate::shield::Shield;
 use std::fmt::Write;
@@ -179,7 +180,7 @@ pub fn text(shield: &Shield, scenario: &Scenario, assessment: &Assessment, sized
     let mut most: Vec<(f64, usize)> = (sized.iter().enumerate())
         .filter_map(|(tile, one)| Some((one.required_m? - assessment.tiles.get(tile)?.effective.thickness_m, tile)))
         .collect();
-    most.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+    most.order_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
     let _ = writeln!(out, "\ntile      zone                       now mm  needs mm  missing mm");
     for (missing_m, tile) in most.iter().take(NAMED) {
         let row = &shield.tiles[*tile];

@@ -3,6 +3,7 @@
 use super::{digest, work};
 use crate::assess::{self, Assessment, Condition, Disposition, GovernedBy, InDepth, TileResult, consequence};
 use crate::document::Json;
+use crate::document::Sorting as _;
 use crate::scenario::{Combine, Limits, Scenario};
 use crate::shield::Shield;
 
@@ -15,7 +16,7 @@ pub const LIMITING_LISTED: usize = 20;
 pub fn limiting(assessment: &Assessment) -> Vec<usize> {
     let mut order: Vec<(f64, usize)> =
         assessment.tiles.iter().enumerate().filter_map(|(i, tile)| tile.margin_k.map(|margin| (margin, i))).collect();
-    order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+    order.order_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
     order.into_iter().map(|(_, i)| i).collect()
 }
 

@@ -2,6 +2,7 @@
 
 use crate::assess::Assessment;
 use crate::assess::sizing::{Need, Sizing};
+use crate::document::Sorting as _;
 use crate::scenario::{Change, ChangeKey, ChangeValue, Reach, Scenario};
 use crate::shield::Shield;
 
@@ -58,7 +59,7 @@ pub fn by_zone(shield: &Shield, assessment: &Assessment, sized: &[Sizing]) -> Ve
         }
     }
     let gain = |zone: &Zone| zone.needed_kg - zone.mass_kg;
-    zones.sort_by(|a, b| gain(b).total_cmp(&gain(a)).then(a.name.cmp(&b.name)));
+    zones.order_by(|a, b| gain(b).total_cmp(&gain(a)).then(a.name.cmp(&b.name)));
     zones.insert(0, whole);
     zones
 }
@@ -77,7 +78,7 @@ pub fn taken_over(shield: &Shield, assessment: &Assessment, scenario: &Scenario,
             None => by_thickness.push((mm, vec![tile.id.clone()])),
         }
     }
-    by_thickness.sort_by(|a, b| a.0.total_cmp(&b.0));
+    by_thickness.order_by(|a, b| a.0.total_cmp(&b.0));
     let moved: Vec<&String> = by_thickness.iter().flat_map(|(_, tiles)| tiles).collect();
     for change in &mut scenario.changes {
         if let Reach::Tiles(tiles) = &change.reach

@@ -5,6 +5,7 @@
 use super::numbers::{NARROW_SPACE, Quantity, count, counted, grouped};
 use crate::assess::sites::Site;
 use crate::assess::{Assessment, Condition, Disposition, GovernedBy, TileResult};
+use crate::document::Sorting as _;
 use crate::flight::{Sample, Trajectory};
 use crate::heating::Regime;
 use crate::scenario::{Combine, Limits, NamedEntry, Policy, UnitSystem};
@@ -86,7 +87,7 @@ pub fn ranked(results: &Assessment) -> Vec<usize> {
         .enumerate()
         .filter_map(|(index, tile)| tile.margin_k.filter(|margin_k| margin_k.is_finite()).map(|margin_k| (margin_k, index)))
         .collect();
-    order.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+    order.order_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
     order.into_iter().map(|(_, index)| index).collect()
 }
 
@@ -329,7 +330,7 @@ pub fn reasons(shield: &Shield, results: &Assessment, units: UnitSystem) -> Stri
             None => zones.push((zone, 1)),
         }
     }
-    zones.sort_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(b.0)));
+    zones.order_by(|a, b| b.1.cmp(&a.1).then(a.0.cmp(b.0)));
     let (zone, number) = zones.first().copied().unwrap_or(("", 0));
     let which = if covered.short > 0 { "that fall short" } else { "closest to their limits" };
     let place = if zone.is_empty() { String::new() } else { format!(", {} of them{}", count(number), self::place(zone)) };

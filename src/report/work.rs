@@ -4,6 +4,7 @@ use crate::assess::consequence::{State, Zone};
 use crate::assess::flown::Flown;
 use crate::assess::work::Work;
 use crate::assess::{Condition, Prepared, history};
+use crate::document::Sorting as _;
 use crate::document::{Json, csv, text};
 use crate::scenario::Scenario;
 use crate::shield::findings::KINDS;
@@ -50,7 +51,7 @@ fn yes(flag: bool) -> String {
 pub fn work_csv(shield: &Shield, findings: &[Finding], work: &Work) -> String {
     let (rates, schedule) = (&work.rates, &work.schedule);
     let mut order: Vec<usize> = (0..work.activities.len()).collect();
-    order.sort_by_key(|i| (schedule.start_min.get(*i).copied().unwrap_or(0), *i));
+    order.order_by_key(|i| (schedule.start_min.get(*i).copied().unwrap_or(0), *i));
     let mut chain = vec![false; work.activities.len()];
     for i in &schedule.longest_chain {
         chain[*i] = true;
@@ -178,7 +179,7 @@ pub fn flown(shield: &Shield, scenario: &Scenario, flight: u32, entry: &str, flo
 /// the vehicle brings no flight data.
 pub fn flown_json(shield: &Shield, scenario: &Scenario, prepared: &Prepared) -> Option<Json> {
     let mut flights: Vec<u32> = shield.flight_data.iter().map(|sample| sample.flight).collect();
-    flights.sort_unstable();
+    flights.order();
     flights.dedup();
     let entry = scenario.entries.first().map_or("", |entry| entry.name.as_str());
     let compared = |flight: &u32| {

@@ -1,6 +1,7 @@
 //! Reading `tileglow-scenario/1`: every key has its stated default, every unknown one is named with its path.
 
 use super::*;
+use crate::document::Sorting as _;
 use crate::document::curve::check_axis;
 use crate::document::json::{self, Range};
 use crate::document::{Error, Json, Object, Problems, Table};
@@ -202,7 +203,7 @@ fn thresholds(node: &Json, path: &str, p: &mut Problems) -> Thresholds {
         }
         object.finish(p);
     }
-    own.sort_by_key(|row| row.measure);
+    own.order_by_key(|row| row.measure);
     Thresholds { own }
 }
 
@@ -412,7 +413,7 @@ fn change(node: &Json, path: &str, p: &mut Problems) -> Option<Change> {
         }
     }
     object.finish(p);
-    set.sort_by_key(|(key, _)| *key);
+    set.order_by_key(|(key, _)| *key);
     (p.list.len() == before).then_some(reach).flatten().map(|reach| Change { reach, set })
 }
 

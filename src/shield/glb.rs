@@ -3,6 +3,7 @@
 use super::accessor::{Buffers, Values};
 use super::metadata;
 use super::surface::{Owner, PLAIN, Surface};
+use crate::document::Sorting as _;
 use crate::document::{Error, Problems};
 use glam::{DMat4, DQuat, DVec3, DVec4};
 use gltf::Semantic;
@@ -292,7 +293,7 @@ impl<'a> Reader<'a> {
         let owners = self.owners(primitive, here, &triangles, positions.count(), plain, owner)?;
         // Copy only the vertices in use: many primitives may share one long accessor.
         let mut used: Vec<u32> = triangles.iter().flatten().copied().collect();
-        used.sort_unstable();
+        used.order();
         used.dedup();
         let base = self.surface.positions.len() as u32;
         for vertex in &used {

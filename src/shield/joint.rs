@@ -1,5 +1,6 @@
 //! Which tiles run along each other: boundary edges that lie side by side, found with a grid in time n log n.
 
+use crate::document::Sorting as _;
 use glam::DVec3;
 use std::ops::Range;
 
@@ -52,7 +53,7 @@ pub fn joints(edges: &[Edge], smallest_side_m: &[f64]) -> Vec<Joint> {
             pieces.push((key, Piece::of(piece)));
         }
     }
-    pieces.sort_by_key(|piece| piece.0);
+    pieces.order_by_key(|piece| piece.0);
     let mut found: Vec<Joint> = Vec::new();
     let mut start = 0;
     while start < pieces.len() {
@@ -60,7 +61,7 @@ pub fn joints(edges: &[Edge], smallest_side_m: &[f64]) -> Vec<Joint> {
         around(&pieces, start..end, smallest_side_m, &mut found);
         start = end;
     }
-    found.sort_by_key(|joint| (joint.a, joint.b));
+    found.order_by_key(|joint| (joint.a, joint.b));
     let merged = found.chunk_by(|p, q| (p.a, p.b) == (q.a, q.b)).map(|parts| Joint {
         a: parts[0].a,
         b: parts[0].b,

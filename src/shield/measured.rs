@@ -2,6 +2,7 @@
 
 use super::table::whole_number;
 use super::{BodyPoint, FlightSample, Tile};
+use crate::document::Sorting as _;
 use crate::document::csv::CsvTable;
 use crate::document::json::Range;
 use crate::document::{Error, Problems};
@@ -125,7 +126,7 @@ fn states(reader: &mut Reader, points: &[BodyPoint]) {
         let own: Vec<(usize, &BodyPoint)> = points.iter().enumerate().filter(|(_, point)| point.turbulent == turbulent).collect();
         let axis = |value: fn(&BodyPoint) -> f64| {
             let mut values: Vec<f64> = own.iter().map(|(_, point)| value(point) + 0.0).collect();
-            values.sort_by(f64::total_cmp);
+            values.order_by(f64::total_cmp);
             values.dedup();
             values
         };

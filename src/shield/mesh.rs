@@ -9,6 +9,7 @@ use super::surface::{Surface, first_ten};
 use super::table::TileRow;
 use super::{Mesh, NO_TILE};
 use crate::document::Problems;
+use crate::document::Sorting as _;
 use glam::DVec3;
 
 /// A vehicle larger or smaller than this is likely in another unit than metres.
@@ -61,7 +62,7 @@ pub fn build(surface: Surface, owners: &[u32], rows: &[TileRow], problems: &mut 
         return None;
     }
     let mut order: Vec<u32> = (0..triangles.len() as u32).collect();
-    order.sort_by_key(|i| owners[*i as usize]);
+    order.order_by_key(|i| owners[*i as usize]);
     let mut mesh = Mesh {
         triangles: order.iter().map(|i| triangles[*i as usize]).collect(),
         owner: order.iter().map(|i| owners[*i as usize]).collect(),
@@ -130,7 +131,7 @@ pub fn build(surface: Surface, owners: &[u32], rows: &[TileRow], problems: &mut 
         tiles[joint.a as usize].neighbours.push(joint.b);
         tiles[joint.b as usize].neighbours.push(joint.a);
     }
-    tiles.iter_mut().for_each(|tile| tile.neighbours.sort_unstable());
+    tiles.iter_mut().for_each(|tile| tile.neighbours.order());
     let plain_area_m2 = mesh.triangles[plain].iter().map(|t| cross(&mesh, t).length()).sum::<f64>() / 2.0;
     Some(Built { mesh, tiles, plain_area_m2 })
 }
@@ -203,7 +204,7 @@ fn turn_outward(
     let geometry: Vec<TileGeometry> = ranges.iter().map(|range| facet(mesh, range.clone())).collect();
     // The longest joints first: where they contradict each other, the shorter ones give way.
     let mut clear: Vec<&Joint> = joints.iter().filter(|joint| joint.alike_m.abs() > 0.5 * joint.length_m).collect();
-    clear.sort_by(|p, q| q.length_m.total_cmp(&p.length_m).then((p.a, p.b).cmp(&(q.a, q.b))));
+    clear.order_by(|p, q| q.length_m.total_cmp(&p.length_m).then((p.a, p.b).cmp(&(q.a, q.b))));
     let mut parity = Parity::new(ranges.len());
     for joint in clear {
         parity.join(joint.a as usize, joint.b as usize, joint.alike_m < 0.0);

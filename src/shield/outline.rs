@@ -1,6 +1,7 @@
 //! One tile's topology: vertices welded, triangles wound alike, boundary loops, and the smallest rectangle round them.
 
 use super::joint::Parity;
+use crate::document::Sorting as _;
 use glam::{DVec2, DVec3};
 
 /// One tile's own triangles with welded vertices.
@@ -28,7 +29,7 @@ impl Patch {
                 }
             }
         }
-        edges.sort_unstable();
+        edges.order();
         let groups = || edges.chunk_by(|e, f| (e.0, e.1) == (f.0, f.1));
         let mut turned = vec![false; triangles.len()];
         let pairs = || groups().filter_map(|group| if let [e, f] = group { Some((e, f)) } else { None });
@@ -54,7 +55,7 @@ impl Patch {
     /// The boundary as loops of vertices, the one that encloses most first. A chain that does not close is kept as it is.
     pub fn loops(&self) -> Vec<Vec<DVec3>> {
         let mut edges = self.boundary.clone();
-        edges.sort_unstable();
+        edges.order();
         let mut used = vec![false; edges.len()];
         let mut loops: Vec<Vec<DVec3>> = Vec::new();
         for first in 0..edges.len() {
@@ -74,7 +75,7 @@ impl Patch {
                 loops.push(chain);
             }
         }
-        loops.sort_by(|a, b| enclosed(b).total_cmp(&enclosed(a)));
+        loops.order_by(|a, b| enclosed(b).total_cmp(&enclosed(a)));
         loops
     }
 }
@@ -158,7 +159,7 @@ pub fn rectangle_sides(points: &[DVec3], normal: DVec3) -> (f64, f64) {
 
 /// Convex hull, counter-clockwise (monotone chain).
 fn hull(mut points: Vec<DVec2>) -> Vec<DVec2> {
-    points.sort_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
+    points.order_by(|a, b| a.x.total_cmp(&b.x).then(a.y.total_cmp(&b.y)));
     points.dedup();
     if points.len() < 3 {
         return points;

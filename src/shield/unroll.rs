@@ -14,6 +14,7 @@
 //! Seen with `u` to the right and `v` downward the map shows the outer faces as they look from outside.
 
 use super::{NO_TILE, Shield};
+use crate::document::Sorting as _;
 use glam::DVec3;
 use std::collections::BTreeMap;
 
@@ -328,7 +329,7 @@ fn lay_beside(shield: &Shield, body: &[bool], form: &Form, places: &mut [MapPlac
         groups.push(group);
     }
     // Larger groups first, so that they lie next to the body; order of discovery decides among equals.
-    groups.sort_by_key(|group| std::cmp::Reverse(group.len()));
+    groups.order_by_key(|group| std::cmp::Reverse(group.len()));
     let mut taken: Vec<[f64; 4]> = Vec::new();
     let reach = |i: usize| 0.5 * tiles[i].largest_side_m.max(tiles[i].facet.area_m2.sqrt());
     for i in (0..tiles.len()).filter(|i| body[*i]) {

@@ -4,6 +4,7 @@
 //! much it delays heat, and a metal skin gets one. Cells grow with the depth in that measure.
 
 use super::properties::Layer;
+use crate::document::Sorting as _;
 
 /// The deepest cell is this many times the shallowest, in the wave's measure.
 const GROWTH: f64 = 20.0;
@@ -104,7 +105,7 @@ impl Mesh {
                     let mut edges: Vec<f64> =
                         depths_m.iter().map(|at| at - depth).filter(|at| *at > 1e-9 && *at < thickness_m - 1e-9).collect();
                     edges.push(thickness_m);
-                    edges.sort_by(f64::total_cmp);
+                    edges.order_by(f64::total_cmp);
                     edges.dedup_by(|a, b| *a - *b < 1e-9);
                     let mut from = 0.0;
                     for to in edges {

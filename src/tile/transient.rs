@@ -8,6 +8,7 @@
 use super::face::{Face, WallEnthalpy};
 use super::mesh::{Link, Mesh};
 use super::properties::{Blend, Layer};
+use crate::document::Sorting as _;
 use crate::document::{Curve, Error};
 
 pub(super) const GAMMA: f64 = 0.25;
@@ -453,7 +454,7 @@ pub(super) fn gather_stops(curves: &[&Curve], asked_s: &[f64], duration_s: f64) 
     }
     stops.push(duration_s);
     stops.retain(|at| *at > 0.0 && *at <= duration_s);
-    stops.sort_by(f64::total_cmp);
+    stops.order_by(f64::total_cmp);
     // Two stops closer than rounding are one; the later one is kept, so that the end stays.
     let mut kept: Vec<f64> = Vec::with_capacity(stops.len());
     for at in stops {

@@ -30,9 +30,11 @@ export const tests = {
 
   async "scenarios that take every part of the engine"(t) {
     const page = await t.open();
-    const base = await call(page, "scenario");
+    const opened = await call(page, "scenario");
+    const entry = opened.entries[0];
+    // One entry where the variant is about something else: every tile is solved in depth over each.
+    const base = { ...opened, entries: [entry] };
     const heating = base.heating;
-    const entry = base.entries[0];
     const variants = {
       "transition by Mach number": { heating: { ...heating, transition: { kind: "mach", mach: 12 } } },
       "transition by time": { heating: { ...heating, transition: { kind: "time", time_s: 700 } } },

@@ -1,5 +1,6 @@
 //! What lies close together: groups of the same key around a seed, found with a grid, the same whatever the company of other keys.
 
+use crate::document::Sorting as _;
 use glam::DVec3;
 use std::collections::BTreeMap;
 
@@ -41,10 +42,10 @@ pub fn groups<K: Ord + Copy>(keys: &[K], place: impl Fn(usize) -> DVec3, near: N
                 }
             }
         }
-        close.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        close.order_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         let mut members = vec![seed];
         members.extend(close.into_iter().map(|(_, i)| i).take(near.most.saturating_sub(1)));
-        members.sort_unstable();
+        members.order();
         for member in &members {
             taken[*member] = true;
         }

@@ -19,6 +19,7 @@ pub mod waterproof;
 use super::history::{Standing, signed};
 use super::{Assessment, Disposition, history};
 use crate::document::Error;
+use crate::document::Sorting as _;
 use crate::scenario::Scenario;
 use crate::shield::findings::JOINTS;
 use crate::shield::{Finding, Shield, TileState};
@@ -278,7 +279,7 @@ impl Work {
             }
             if step.after.is_empty() {
                 after.extend_from_slice(before);
-                after.sort_unstable();
+                after.order();
                 after.dedup();
             }
             self.activities.push(Activity {

@@ -1,6 +1,7 @@
 //! The editable table behind the work: what a task takes, and which tasks a disposition sets off. Shipped rows are invented; a scenario's replace them.
 
 use crate::assess::Disposition;
+use crate::document::Sorting as _;
 use crate::document::json::{self, Range};
 use crate::document::{Error, Json, Object, Problems};
 use crate::scenario::WorkChoices;
@@ -197,7 +198,7 @@ impl Rates {
                 None => p.at_key(at, format!("{name:?} is no earlier step of this procedure"), "the task of a step above"),
             }
         }
-        steps.sort_unstable();
+        steps.order();
         steps.dedup();
         Some(Step { task: self.known(&name, &format!("{path}.task"), p)?, after: steps })
     }

@@ -1,6 +1,7 @@
 //! Body points laid on tiles: whose side a point is on, which points feed a tile by how much, and how far they cover it.
 
 use super::Row;
+use crate::document::Sorting as _;
 use crate::heating::{Facet, curvature};
 use glam::DVec3;
 
@@ -47,7 +48,7 @@ struct Sorted {
 impl Sorted {
     fn new(x: impl Iterator<Item = f64>) -> Sorted {
         let mut x: Vec<(f64, usize)> = x.enumerate().map(|(i, x)| (x, i)).collect();
-        x.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+        x.order_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
         Sorted { x }
     }
 
@@ -176,7 +177,7 @@ fn smooth(t: f64) -> f64 {
 /// Whether no gap of half a turn stands between the directions.
 fn surrounded(ways: &[[f64; 2]]) -> bool {
     let mut angles: Vec<f64> = ways.iter().map(|[u, v]| libm::atan2(*v, *u)).collect();
-    angles.sort_by(f64::total_cmp);
+    angles.order_by(f64::total_cmp);
     let (Some(first), Some(last)) = (angles.first(), angles.last()) else { return false };
     let around = first + std::f64::consts::TAU - last;
     angles.windows(2).map(|pair| pair[1] - pair[0]).fold(around, f64::max) < std::f64::consts::PI - 1e-6

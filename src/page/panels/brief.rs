@@ -3,6 +3,7 @@
 use super::dom::{Kit, Made, Memo, add, add_all, clear, put};
 use super::head::spaced;
 use super::legend;
+use crate::document::Sorting as _;
 use crate::page::model::{Model, ScaleKind};
 use crate::report::numbers::{NONE, Quantity, count, counted, grouped};
 use crate::report::words;
@@ -136,7 +137,7 @@ impl Brief {
                 None => by.push((word, 1)),
             }
         }
-        by.sort_by_key(|(_, number)| std::cmp::Reverse(*number));
+        by.order_by_key(|(_, number)| std::cmp::Reverse(*number));
         let condition = by.iter().map(|(word, number)| format!("{} {word}", count(*number))).collect::<Vec<_>>().join(", ");
         let mass: f64 = results.tiles.iter().map(|tile| tile.mass_kg).sum();
         let heating = &model.scenario.heating;

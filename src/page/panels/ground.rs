@@ -1,6 +1,7 @@
 //! A ground test in the shield's place: measured dots over computed curves, how far they lie apart, and what a fit says.
 
 use super::dom::{Kit, Made, Memo, add, add_all, clear, put, round, show};
+use crate::document::Sorting as _;
 use crate::page::model::{Action, Ground as Test, Model};
 use crate::report::numbers::{NONE, Quantity, grouped, ticks, with_unit};
 use crate::scenario::UnitSystem;
@@ -138,7 +139,7 @@ impl Ground {
             }
         }
         // Names at the curves' ends, moved apart where they would meet.
-        names.sort_by(|a, b| a.0.total_cmp(&b.0));
+        names.order_by(|a, b| a.0.total_cmp(&b.0));
         let mut last = f64::NEG_INFINITY;
         for (at, name) in names {
             let at = at.max(last + 12.0);

@@ -6,6 +6,7 @@
 use super::dom::{Kit, Made, Memo, add, add_all, carrying, clear, put};
 use super::inspected::Inspected;
 use crate::assess::Disposition;
+use crate::document::Sorting as _;
 use crate::page::model::{Action, Model};
 use crate::report::finding_form::{self, ALWAYS, Answer, Judged, Question};
 use crate::report::numbers::{Quantity, counted};
@@ -254,7 +255,7 @@ impl Inspection {
         let blank = Judged::default();
         let verdict = |index: usize| judged.get(index).unwrap_or(&blank);
         let mut rows: Vec<(usize, &Finding)> = model.findings.iter().enumerate().filter(|(_, finding)| wanted(finding)).collect();
-        rows.sort_by_key(|(index, _)| std::cmp::Reverse(verdict(*index).condition));
+        rows.order_by_key(|(index, _)| std::cmp::Reverse(verdict(*index).condition));
         let all = rows.len();
         let mut open = 0;
         for (index, finding) in rows.iter().take(MOST) {

@@ -3,6 +3,7 @@
 //! Beyond the limit, count; within it, measure: short tiles stand as single blocks that pick, the rest is a histogram.
 
 use super::dom::{Kit, Made, add, add_all, clear, put, round};
+use crate::document::Sorting as _;
 use crate::page::model::{Model, Scale, ScaleKind};
 use crate::report::axis::{Axis, spread as counts};
 use crate::report::numbers::{Quantity, count, counted, grouped, ticks, with_unit};
@@ -148,7 +149,7 @@ fn limits_of(kit: &Kit, group: &Element, scale: &Scale, axis: &Axis) -> Made<()>
         return add(group, &kit.label("limt", axis.limit_x() + 7.0, 10.0, "limit")?);
     }
     let mut limits: Vec<&(f64, String)> = scale.limits.iter().filter(|(value, _)| *value > scale.low && *value < scale.high).collect();
-    limits.sort_by(|a, b| a.0.total_cmp(&b.0));
+    limits.order_by(|a, b| a.0.total_cmp(&b.0));
     let mut rows: [Vec<(f64, f64)>; 3] = Default::default();
     for (value, word) in limits {
         let x = axis.x(*value);
@@ -240,7 +241,7 @@ fn blocks(kit: &Kit, group: &Element, model: &Model, axis: &Axis) -> Made<()> {
     const TALL: f64 = 14.0;
     let mut short: Vec<(f64, usize)> =
         model.shown.values.iter().enumerate().filter(|(_, value)| **value < 0.0).map(|(index, value)| (*value, index)).collect();
-    short.sort_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
+    short.order_by(|a, b| a.0.total_cmp(&b.0).then(a.1.cmp(&b.1)));
     let mut rows: Vec<f64> = Vec::new();
     for (value, index) in short {
         let Some(tile) = model.shield.tiles.get(index) else {

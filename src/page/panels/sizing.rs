@@ -2,6 +2,7 @@
 
 use super::dom::{Kit, Made, Memo, add, add_all, clear, put, show};
 use crate::assess::sizing::{Need, Sizing as Sized};
+use crate::document::Sorting as _;
 use crate::page::model::{Action, Model};
 use crate::report::numbers::{self, NONE, Quantity, count, counted};
 use crate::report::thickness::{Zone, by_zone};
@@ -198,7 +199,7 @@ impl Sizing {
             .filter(|(_, sized)| !matches!(sized.need, Need::None))
             .map(|(tile, sized)| (sized.required_m.map_or(f64::INFINITY, |needed| needed - now(tile)), tile))
             .collect();
-        order.sort_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
+        order.order_by(|a, b| b.0.total_cmp(&a.0).then(a.1.cmp(&b.1)));
         heading(kit, &self.tiles, &["tile", "zone", "thickness now", "needed", "change", "margin then", ""])?;
         let body = kit.html("tbody", "")?;
         for (change, index) in order.iter().take(LISTED) {

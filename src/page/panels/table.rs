@@ -4,6 +4,7 @@
 
 use super::dom::{Kit, Made, Memo, add, add_all, carrying, clear, put, style};
 use crate::assess::TileResult;
+use crate::document::Sorting as _;
 use crate::page::model::{Action, Model};
 use crate::report::numbers::{NONE, Quantity, count, counted};
 use crate::report::words;
@@ -238,7 +239,7 @@ impl Table {
             return Ok(());
         }
         let mut names: Vec<&str> = model.shield.tiles.iter().map(|tile| tile.zone.as_str()).filter(|zone| !zone.is_empty()).collect();
-        names.sort_unstable();
+        names.order();
         names.dedup();
         clear(&self.zones);
         for (value, label) in std::iter::once(("", "all zones")).chain(names.into_iter().map(|name| (name, name))) {
@@ -273,7 +274,7 @@ impl Table {
             .map(|(index, tile)| (cell(model, COLUMNS[state.sort.min(COLUMNS.len() - 1)].key, tile, result(index)), index))
             .collect();
         let falling = state.falling;
-        keyed.sort_by(|(a, i), (b, j)| {
+        keyed.order_by(|(a, i), (b, j)| {
             let order = match (a, b) {
                 // No value stands last in both directions.
                 (Entry::Number(None), Entry::Number(None)) => std::cmp::Ordering::Equal,

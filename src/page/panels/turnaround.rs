@@ -4,6 +4,7 @@
 
 use super::dom::{Kit, Made, Memo, add, add_all, clear, put, style, text};
 use crate::assess::work::{Work, work};
+use crate::document::Sorting as _;
 use crate::page::model::{Action, Model};
 use crate::report::CAUTION;
 use crate::report::numbers::{NARROW_SPACE, count, counted, grouped};
@@ -169,7 +170,7 @@ impl Turnaround {
     fn rows(&self, kit: &Kit, model: &Model, work: &Work) -> Made<()> {
         let start = |activity: usize| work.schedule.start_min.get(activity).copied().unwrap_or(0);
         let mut order: Vec<usize> = (0..work.activities.len()).collect();
-        order.sort_by_key(|activity| (start(*activity), *activity));
+        order.order_by_key(|activity| (start(*activity), *activity));
         for activity in order.iter().take(MOST) {
             let (Some(doing), Some(deed)) = (work.activities.get(*activity), work.deeds.get(*activity)) else { continue };
             let (Some(task), Some(job)) = (work.rates.tasks.get(deed.task), work.jobs.get(deed.job)) else { continue };

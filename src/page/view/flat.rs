@@ -4,6 +4,7 @@
 use super::camera::Projection;
 use super::paint::{Ground, HOVER, Pen, SELECTION, STRIKE};
 use super::solid::Solid;
+use crate::document::Sorting as _;
 use crate::report::ramp::{Rgb, hex};
 use crate::shield::NO_TILE;
 use three_d::{InnerSpace, Vec3};
@@ -39,7 +40,7 @@ pub fn draw(canvas: &CanvasRenderingContext2d, solid: &Solid, eye: &Projection, 
             seen.push((eye.place((corners[0] + corners[1] + corners[2]) / 3.0)[2], Err(corners)));
         }
     }
-    seen.sort_by(|a, b| a.0.total_cmp(&b.0));
+    seen.order_by(|a, b| a.0.total_cmp(&b.0));
     for lines in [true, false] {
         for (_, what) in &seen {
             let colour = match what {

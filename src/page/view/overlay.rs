@@ -3,6 +3,7 @@
 
 use super::state::State;
 use crate::assess::Condition;
+use crate::document::Sorting as _;
 use crate::report::ramp::{CONDITIONS, ScaleKind};
 use crate::scenario::{Colour, UnitSystem};
 use wasm_bindgen::JsCast;
@@ -248,7 +249,7 @@ fn marks(sheet: &Sheet<'_>, state: &State, taken: &mut Vec<Taken>) -> Option<()>
         }
     }
     // Worst first, so that a mark is placed where the worst of those it stands for lies.
-    found.sort_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(&b.1)));
+    found.order_by(|a, b| b.0.cmp(&a.0).then(a.1.cmp(&b.1)));
     let mut marks: Vec<Mark> = Vec::new();
     for (condition, tile) in found.into_iter().take(MARKS) {
         let Some(at) = state.seen_at(tile) else { continue };

@@ -3,6 +3,7 @@
 
 use super::bvh::{Tree, Triangle};
 use super::camera::Body;
+use crate::document::Sorting as _;
 use crate::shield::{MapPlace, NO_TILE, Shield};
 use glam::DVec3;
 use std::cell::OnceCell;
@@ -74,7 +75,7 @@ impl Solid {
         };
         // Triangles by tile, so that each tile has its own vertices.
         let mut by_owner: Vec<(u32, u32)> = mesh.owner.iter().zip(0..mesh.triangles.len() as u32).map(|(o, t)| (*o, t)).collect();
-        by_owner.sort_unstable();
+        by_owner.order();
         for group in by_owner.chunk_by(|a, b| a.0 == b.0) {
             let owner = group[0].0;
             solid.face(shield, map, owner, group);

@@ -7,6 +7,7 @@ use super::paint::{Line, Painter, Scene, Set};
 use super::solid::{Outline, Solid};
 use super::theme::{Theme, prefers_less_motion};
 use super::{flat, now_ms, png};
+use crate::document::Sorting as _;
 use crate::page::model::{Model, Shown};
 use crate::report::ramp::{ScaleKind, Swatch};
 use crate::scenario::UnitSystem;
@@ -576,7 +577,7 @@ impl State {
         let Some(shown) = self.shown.as_ref().filter(|s| strikes(s)) else { return Vec::new() };
         let is = |list: &[bool], i: usize| list.get(i).copied().unwrap_or(false);
         let mut short: Vec<usize> = (0..shown.values.len()).filter(|i| is(&shown.short, *i) && !is(&shown.hidden, *i)).collect();
-        short.sort_by(|a, b| shown.values[*a].total_cmp(&shown.values[*b]));
+        short.order_by(|a, b| shown.values[*a].total_cmp(&shown.values[*b]));
         if shown.scale.kind == ScaleKind::Temperature {
             short.reverse();
         }

@@ -3,6 +3,7 @@
 use super::change;
 use super::orbit;
 use super::*;
+use crate::document::Sorting as _;
 use crate::flight::Course;
 use crate::heating::reference::Relation;
 
@@ -60,7 +61,7 @@ pub fn all(subject: Subject) -> Vec<Input> {
     list.extend(stack(subject));
     list.extend(limits(subject));
     // Stable: within a step the lead ones come first.
-    list.sort_by_key(|input| (input.step, !input.lead));
+    list.order_by_key(|input| (input.step, !input.lead));
     list
 }
 

@@ -6,6 +6,7 @@
 use super::chance::unit;
 use super::findings::{Note, behind, likely, spread};
 use super::parts::Part;
+use crate::document::Sorting as _;
 
 const SEED: u64 = 33;
 /// Flight, kind, how many were mended before the next flight.
@@ -47,7 +48,7 @@ pub fn earlier(tiles: &[Part], third: &[Note]) -> Vec<Note> {
         // The joint placed by hand is the one proud by the most.
         let mut of_kind: Vec<&Note> = third.iter().filter(|note| note.kind == kind && there(note, 1)).collect();
         if which == usize::MAX {
-            of_kind.sort_by(|a, b| b.step.unwrap_or(0.0).total_cmp(&a.step.unwrap_or(0.0)));
+            of_kind.order_by(|a, b| b.step.unwrap_or(0.0).total_cmp(&a.step.unwrap_or(0.0)));
         }
         let Some(now) = of_kind.get(if which == usize::MAX { 0 } else { which }) else { continue };
         let mut then = Note { flight, decision: "watch", ..(*now).clone() };
@@ -70,6 +71,6 @@ pub fn earlier(tiles: &[Part], third: &[Note]) -> Vec<Note> {
             notes.extend(note.map(|note| Note { flight, decision: "repair-in-place", ..note }));
         }
     }
-    notes.sort_by_key(|note| (note.flight, note.tile));
+    notes.order_by_key(|note| (note.flight, note.tile));
     notes
 }

@@ -9,6 +9,7 @@ use super::chance::{between, mix, unit};
 use super::earlier::earlier;
 use super::layout::Region;
 use super::parts::{Part, Side};
+use crate::document::Sorting as _;
 use crate::document::csv;
 use crate::shield::findings::COLUMNS;
 use glam::DVec3;
@@ -63,7 +64,7 @@ pub fn findings_csv(tiles: &[Part]) -> String {
         }
     }
     // As the walk goes: by tile.
-    notes.sort_by_key(|note| note.tile);
+    notes.order_by_key(|note| note.tile);
     let notes: Vec<Note> = earlier(tiles, &notes).into_iter().chain(notes).collect();
     let rows = notes.iter().enumerate().map(|(i, note)| row(i, note, tiles));
     let guarded: Vec<bool> = COLUMNS.iter().map(|name| !name.ends_with("_mm") && !name.ends_with("_deg") && *name != "flight").collect();

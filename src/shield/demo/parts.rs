@@ -1,20 +1,33 @@
 //! From the layout to parts: every tile with its number, face, zone, material, thickness and history.
 //!
-//! Thickness and density are invented. Thickness follows one smooth rule of place (`thickness_mm`), meant to be replaced by the
-//! demonstration's own sizing; density is the material's handbook value with a spread of 2 per cent, as a weighing of each
-//! fired part would give it. Gaps are 1.3 mm, each side of each tile off by up to 0.15 mm.
+//! Density is the material's handbook value with a spread of 2 per cent, as a weighing of each fired part would give it. Gaps are 1.3 mm,
+//! each side of each tile off by up to 0.15 mm. Hot structure has invented thicknesses by panel.
+//!
+//! A tile's thickness is its drawing's, as made within 0.2 mm. The drawings come out of the program's own sizing: assets/demo_thickness.bin, half a
+//! millimetre a count and one byte a tile in their order, written by `write_the_thicknesses` of `tests/demonstration.rs`, where margin and
+//! entries stand that it was sized for; left and right have the thicker of both. Invented on top: the spares (`SPARE`).
 
 use super::chance::{between, unit};
 use super::face::{Face, face};
-use super::fin::{Surface, Vehicle};
-use super::layout::{Blank, Layout, Opening, Region, lay_out};
-use super::shape::{LENGTH_M, Sector, mirror};
+use super::fin::Surface;
+use super::layout::{Blank, Opening, Region, lay_out};
+use super::shape::mirror;
+use crate::document::Sorting as _;
 use glam::DVec3;
 use std::collections::BTreeSet;
 
 const GAP_SEED: u64 = 11;
 const DENSITY_SEED: u64 = 12;
 const HISTORY_SEED: u64 = 13;
+const THICKNESS_SEED: u64 = 14;
+/// Half millimetres on the drawing, one byte a tile; 0 for hot structure.
+const DRAWN: &[u8] = include_bytes!("../../../assets/demo_thickness.bin");
+/// On the drawing where the file is of another layout, mm; whole until the file is written anew.
+const UNDRAWN_MM: f64 = 40.0;
+/// How far a tile as made is off its drawing, mm.
+const MADE_MM: f64 = 0.2;
+/// Of the tiles fitted before the third flight a few came from the spares of an older drawing: the chance of a tile, and how thin those are.
+const SPARE: [f64; 2] = [0.004, 0.88];
 /// Half of a gap and its spread, m.
 const HALF_GAP_M: [f64; 2] = [0.00065, 0.00015];
 
@@ -80,7 +93,7 @@ pub fn build() -> Parts {
         let gaps: Vec<f64> = (0..blank.polygon.len()).map(|side| if flush { 0.0 } else { half_gap_m(blank, key, side) }).collect();
         let right = face(&layout.vehicle, blank.surface, &blank.polygon, &gaps);
         let mut make = |face: Face, side: Side, open: bool| {
-            let part = describe(&layout, blank, face, side);
+            let part = describe(blank, face, side);
             if open || flush {
                 if !flush {
                     openings.push(part.centre());
@@ -97,7 +110,7 @@ pub fn build() -> Parts {
             make(right, Side::Right, blank.opening == Opening::Both);
         }
     }
-    placed.sort_by(|a, b| a.0.0.cmp(&b.0.0).then(a.0.1.cmp(&b.0.1)).then(a.0.2.total_cmp(&b.0.2)));
+    placed.order_by(|a, b| a.0.0.cmp(&b.0.0).then(a.0.1.cmp(&b.0.1)).then(a.0.2.total_cmp(&b.0.2)));
     let mut tiles: Vec<Part> = placed.into_iter().map(|(_, part)| part).collect();
     let mut taken = BTreeSet::new();
     for (i, tile) in tiles.iter_mut().enumerate() {
@@ -154,6 +167,9 @@ fn number(tile: &mut Part, i: u64) {
     };
     tile.density_kg_m3 = (handbook * between(0.98, 1.02, DENSITY_SEED, i) * 10.0).round() / 10.0;
     let chance = unit(HISTORY_SEED, i);
+    if tile.material != "RCC" {
+        tile.thickness_mm = thickness_mm(i, chance < SPARE[0]);
+    }
     tile.installed_flight = if chance < 0.02 {
         3
     } else if chance < 0.07 {
@@ -170,43 +186,24 @@ fn number(tile: &mut Part, i: u64) {
     tile.serial = format!("{}{:02}-{}", tile.installed_flight, 10 + i % 37, tile.tile);
 }
 
-fn smooth(x: f64, from: f64, to: f64) -> f64 {
-    let u = ((x - from) / (to - from)).clamp(0.0, 1.0);
-    u * u * (3.0 - 2.0 * u)
+/// As made, to 0.1 mm.
+fn thickness_mm(i: u64, spare: bool) -> f64 {
+    let drawn_mm = DRAWN.get(i as usize).map_or(UNDRAWN_MM, |halves| 0.5 * f64::from(*halves));
+    let made_mm = drawn_mm * if spare { SPARE[1] } else { 1.0 } + between(-MADE_MM, MADE_MM, THICKNESS_SEED, i);
+    (made_mm * 10.0).round() / 10.0
 }
 
-/// Distance from a place to the chine line at its station; far where there is none.
-fn from_chine_m(vehicle: &Vehicle, centre: DVec3) -> f64 {
-    let q = (centre.x.max(0.0) / LENGTH_M).sqrt();
-    if centre.x < 0.9 { 9.0 } else { vehicle.body.at(Sector::ChineHigh, q, 0.0).distance(DVec3::new(centre.x, centre.y.abs(), centre.z)) }
-}
-
-/// The invented thickness rule, mm, to 0.1 mm. Hot structure by panel; tiles: thick where the surface faces the flow, thicker toward
-/// the nose and along the chine, thin on the lee side, thickest on the lower face of the flaps.
-fn thickness_mm(vehicle: &Vehicle, region: Region, white: bool, centre: DVec3, normal: DVec3) -> f64 {
-    let facing = smooth(-normal.z, -0.75, 0.8);
-    let aft = smooth(centre.x, 0.0, 12.0);
+/// The invented thickness of hot structure, mm, to 0.1 mm.
+fn hot_mm(region: Region, centre: DVec3, normal: DVec3) -> f64 {
     let mm = match region {
-        Region::NoseCap => 11.0 - 4.0 * centre.x - 0.9 * normal.z,
         Region::FinEdge => 9.6 - 0.8 * (centre.z - 0.3),
         Region::FinTip => 8.2 + 0.4 * (centre.x - 11.5),
-        Region::FlapLower => 66.0 + 9.0 * (centre.x - 12.3) - 3.0 * centre.y.abs(),
-        Region::FlapUpper => 31.0 + 4.0 * (centre.x - 12.3) - 1.5 * centre.y.abs(),
-        Region::FinOuter | Region::ElevonOuter => {
-            39.0 - 4.0 * (centre.z - 0.3) - 2.5 * (centre.x - 11.0) + if region == Region::ElevonOuter { 6.0 } else { 0.0 }
-        }
-        Region::FinInner | Region::ElevonInner if white => 13.5 - 1.2 * (centre.z - 0.3) - 1.0 * (centre.x - 11.0),
-        Region::FinInner | Region::ElevonInner => 27.0 - 2.5 * (centre.z - 0.3) - 2.0 * (centre.x - 11.0),
-        _ => {
-            let chine = from_chine_m(vehicle, centre);
-            let base = 8.6 + (44.0 - 11.0 * aft) * facing;
-            base + 17.0 * (1.0 - 0.35 * aft) / (1.0 + chine * chine * 9.0) * (0.3 + 0.7 * facing) + 22.0 * libm::exp(-centre.x / 0.8)
-        }
+        _ => 11.0 - 4.0 * centre.x - 0.9 * normal.z,
     };
     (mm * 10.0).round() / 10.0
 }
 
-fn describe(layout: &Layout, blank: &Blank, face: Face, side: Side) -> Part {
+fn describe(blank: &Blank, face: Face, side: Side) -> Part {
     use Region::*;
     let mut part = Part {
         tile: String::new(),
@@ -231,10 +228,10 @@ fn describe(layout: &Layout, blank: &Blank, face: Face, side: Side) -> Part {
         Side::Right => "right ",
     };
     let name = match blank.region {
-        NoseCap => return hot(part, "nose cap".into(), thickness_mm(&layout.vehicle, NoseCap, false, centre, normal)),
+        NoseCap => return hot(part, "nose cap".into(), hot_mm(NoseCap, centre, normal)),
         FinEdge | FinTip => {
             let zone = format!("{hand}fin {}", if blank.region == FinEdge { "leading edge" } else { "tip" });
-            return hot(part, zone, thickness_mm(&layout.vehicle, blank.region, false, centre, normal));
+            return hot(part, zone, hot_mm(blank.region, centre, normal));
         }
         Structure => return part,
         Nose => "nose".into(),
@@ -262,7 +259,6 @@ fn describe(layout: &Layout, blank: &Blank, face: Face, side: Side) -> Part {
     if matches!(blank.region, FinOuter | FinInner | ElevonOuter | ElevonInner) {
         part.stack = "fin";
     }
-    part.thickness_mm = thickness_mm(&layout.vehicle, blank.region, blank.white, centre, normal);
     part
 }
 

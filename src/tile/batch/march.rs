@@ -12,6 +12,7 @@ use super::problem::{End, History, TilePeak, TileProblem, TileResult};
 use super::steady::Steady;
 use super::table::{MaterialTable, WallTable};
 use super::track::{Track, combine, cubic};
+use crate::document::Sorting as _;
 use crate::tile::face::STEFAN_BOLTZMANN;
 use crate::tile::transient::Step;
 use std::cmp::Ordering;
@@ -54,7 +55,7 @@ fn solve_chunk(problems: &[TileProblem], wall: &WallTable, times_s: &[f64]) -> V
             })
             .collect();
         // Lanes of one group share a grid's shape; within it tiles that need about as many steps stand together.
-        pending.sort_by(|a, b| a.0.cmp(&b.0).then(a.2.hardest.total_cmp(&b.2.hardest)).then(a.1.cmp(&b.1)));
+        pending.order_by(|a, b| a.0.cmp(&b.0).then(a.2.hardest.total_cmp(&b.2.hardest)).then(a.1.cmp(&b.1)));
         let mut from = 0;
         while from < pending.len() {
             let mut to = from + 1;
@@ -75,7 +76,7 @@ fn solve_chunk(problems: &[TileProblem], wall: &WallTable, times_s: &[f64]) -> V
         }
         // What is not known to be good, a NaN included, is tried again.
         open.retain(|index| results[*index].0.numerical_error_k.partial_cmp(&AIM_K).is_none_or(Ordering::is_gt));
-        open.sort_unstable();
+        open.order();
     }
     results
 }

@@ -73,8 +73,10 @@ pub(super) fn combine(coarse: &Track, fine: &Track, problem: &TileProblem) -> Ti
             TilePeak { temperature_k: here_k, time_s: good.time_s }
         }
     };
-    let [surface, bondline, structure] = [peak(0), peak(1), peak(2)];
+    let [surface, bondline, mut structure] = [peak(0), peak(1), peak(2)];
     let structure_at_touchdown_k = extrapolate(coarse.touchdown_k, fine.touchdown_k);
+    // Each is extrapolated by itself, and a structure that peaks as it touches down could come out cooler at its peak by a part of the error.
+    structure.temperature_k = structure.temperature_k.max(structure_at_touchdown_k);
     let failed = coarse.end == End::Failed || fine.end == End::Failed;
     TileResult {
         surface,

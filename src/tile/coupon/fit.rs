@@ -11,6 +11,7 @@
 use super::case::Case;
 use super::solve::{solve, solve_at};
 use super::traces::Traces;
+use crate::document::Sorting as _;
 use crate::document::{Error, Problems};
 use crate::tile::face::{Face, WallEnthalpy};
 use crate::tile::properties::Layer;
@@ -338,7 +339,7 @@ fn told_apart(wanted: &[String], jacobian: &DMatrix<f64>) -> Vec<String> {
     let largest = svd.singular_values.max();
     for row in (0..directions.nrows()).filter(|row| svd.singular_values[*row] < 0.1 * largest) {
         let mut order: Vec<usize> = (0..kept.len()).collect();
-        order.sort_by(|a, b| directions[(row, *b)].abs().total_cmp(&directions[(row, *a)].abs()).then(a.cmp(b)));
+        order.order_by(|a, b| directions[(row, *b)].abs().total_cmp(&directions[(row, *a)].abs()).then(a.cmp(b)));
         let (first, second) = (order[0].min(order[1]), order[0].max(order[1]));
         warnings.push(format!(
             "the traces cannot tell {} and {} apart: hold one of them, or add a probe or a run that parts them",

@@ -4,6 +4,7 @@ use super::case::Case;
 use super::fit::{self, Fit, Run};
 use super::solve::{Solution, solve};
 use super::traces::{Difference, Traces};
+use crate::document::Sorting as _;
 use crate::document::{Error, Json, Problems};
 use crate::material::Library;
 use crate::tile::face::{Face, WallEnthalpy};
@@ -66,7 +67,7 @@ pub fn coupon(
     };
     let mut times = read.output_times_s.clone();
     times.extend(traces.iter().flat_map(|traces| traces.times_s.iter().copied()));
-    times.sort_by(f64::total_cmp);
+    times.order_by(f64::total_cmp);
     times.dedup();
     let solution = solve(&fitted, wall, &times)?;
     let at = |wanted: &[f64]| -> Vec<Vec<f64>> {
