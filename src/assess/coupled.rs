@@ -17,6 +17,7 @@
 
 use super::Peak;
 use super::depth::{Setup, TileDepth, TilePeak};
+use crate::document::Sorting as _;
 use crate::material::{Back, Conductivity, Material};
 use crate::tile::equilibrium::STEFAN_BOLTZMANN;
 
@@ -127,7 +128,7 @@ fn network(setup: &Setup) -> Vec<Option<Node>> {
     // Sums round alike however the tiles are listed.
     let id = |tile: usize| shield.tiles.get(tile).map(|tile| tile.id.as_str());
     for node in nodes.iter_mut().flatten() {
-        node.joints.sort_by(|a, b| id(a.0).cmp(&id(b.0)).then(a.1.total_cmp(&b.1)));
+        node.joints.order_by(|a, b| id(a.0).cmp(&id(b.0)).then(a.1.total_cmp(&b.1)));
     }
     nodes
 }
