@@ -96,8 +96,8 @@ export const tests = {
     await drawn(page);
     const box = await page.locator("#shield").boundingBox();
     const names = new Set(rows(await call(page, "tiles")).map((row) => row.tile));
-    const found = new Set();
-    for (let i = 1; i < 40; i += 1) for (let j = 1; j < 24; j += 1) found.add(await call(page, "tileAt", (box.width * i) / 40, (box.height * j) / 24));
+    const points = Array.from({ length: 39 * 23 }, (_, k) => [(box.width * (1 + (k % 39))) / 40, (box.height * (1 + Math.floor(k / 39))) / 24]);
+    const found = new Set(await page.evaluate((all) => all.map(([x, y]) => window.tileglow.tileAt(x, y)), points));
     claim(found.has(null), "no point of the picture is off the shield");
     found.delete(null);
     claim(found.size > 50, `only ${found.size} tiles found on a grid over the picture`);
