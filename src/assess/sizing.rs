@@ -7,7 +7,7 @@
 //! What the neighbours' skin brings is counted as it is for the present shield. Thickness does not cool the surface: a tile whose surface falls short is
 //! said to, whatever its thickness.
 
-use super::depth::{Case, End, Setup, TileDepth, Variation};
+use super::depth::{Case, End, Posed, Setup, TileDepth, Variation, peaks_k};
 use super::policy::Counting;
 use super::reach::{Found, Target, thicknesses};
 use super::{Assessment, InDepth, TileResult};
@@ -115,31 +115,30 @@ struct Try<'a> {
 /// answer.
 fn margins_at(setup: &Setup, counting: &Counting, asked: &[(usize, &TileResult, f64)]) -> Vec<Option<f64>> {
     let terms: Vec<Variation> = setup.scenario.policy.terms.iter().map(Variation::of).collect();
-    let mut cases = Vec::with_capacity(asked.len() * (1 + terms.len()));
-    for (tile, result, metres) in asked {
-        let factor = metres / result.effective.thickness_m;
-        let thick = |variation: &Variation| Variation { thickness: variation.thickness * factor, ..*variation };
-        for variation in std::iter::once(&Variation::default()).chain(&terms) {
-            cases.push(Case { tile: *tile, variation: thick(variation), exchange: None });
-        }
-    }
+    let thick = |(tile, result, metres): &(usize, &TileResult, f64)| Case {
+        variation: Variation { thickness: metres / result.effective.thickness_m, ..Variation::default() },
+        ..Case::nominal(*tile)
+    };
+    let cases: Vec<Case> = asked.iter().map(thick).collect();
+    let posed = Posed::new(setup, &cases.iter().map(|case| case.tile).collect::<Vec<_>>());
     let mut least: Vec<Option<f64>> = vec![Some(f64::INFINITY); asked.len()];
     for entry in 0..setup.prepared.flights.len() {
-        let solved = setup.run(entry, &cases);
-        for ((least, (_, result, _)), runs) in least.iter_mut().zip(asked).zip(solved.chunks_exact(1 + terms.len())) {
-            let Some(((nominal, _), varied)) = runs.split_first() else { continue };
-            if runs.iter().any(|(run, _)| matches!(run.end, End::Limit | End::Failed)) {
+        let solved = posed.full(entry, &cases);
+        let varied = posed.varied(entry, &cases, &solved, &terms);
+        for (place, (least, (_, result, _))) in least.iter_mut().zip(asked).enumerate() {
+            let varied = varied.get(place * terms.len()..(place + 1) * terms.len()).unwrap_or_default();
+            let ends = varied.iter().map(|(_, end)| *end).chain([solved[place].result.end]);
+            if ends.into_iter().any(|end| matches!(end, End::Limit | End::Failed)) {
                 *least = None;
                 continue;
             }
+            let own_k = peaks_k(&solved[place]);
             let brought_k = result.brought_k();
-            let of = |run: &crate::tile::batch::TileResult| [run.bondline.temperature_k, run.structure.temperature_k];
-            let own = of(nominal);
-            for (layer, limit) in [result.limit_bondline_k, result.limit_structure_k].into_iter().enumerate() {
-                let shifted: Vec<f64> = varied.iter().map(|(run, _)| of(run)[layer]).collect();
-                let counted = own[layer] + counting.rise_k(own[layer], &shifted) + brought_k[layer];
+            for (layer, limit) in [(1, result.limit_bondline_k), (2, result.limit_structure_k)] {
+                let shifted_k: Vec<f64> = varied.iter().map(|(peaks_k, _)| peaks_k[layer]).collect();
+                let counted_k = own_k[layer] + counting.rise_k(own_k[layer], &shifted_k) + brought_k[layer - 1];
                 if let (Some(limit), Some(known)) = (limit, least.as_mut()) {
-                    *known = known.min(limit - counted);
+                    *known = known.min(limit - counted_k);
                 }
             }
         }

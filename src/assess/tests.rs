@@ -126,7 +126,7 @@ fn verif_the_network_is_what_exchange_tends_to() {
             .map(|i| beside.iter().map(|(other, g)| g * joined.coupled_k[*other][i]).sum::<f64>() / conductance_w_m2k)
             .collect();
         let exchange = Exchange { conductance_w_m2k, times_s: &joined.times_s, neighbour_k: &neighbour_k };
-        let (run, _) = &setup.run(0, &[Case { exchange: Some(exchange), ..Case::nominal(tile) }])[0];
+        let run = &setup.run(0, &[Case { exchange: Some(exchange), ..Case::nominal(tile) }])[0].result;
         let (alone, network) = (full.tiles[tile].structure_isolated.unwrap(), full.tiles[tile].structure_coupled.unwrap());
         let (moved, want) = (network.temperature_k - alone.temperature_k, run.structure.temperature_k - alone.temperature_k);
         println!("tile {tile}: alone {:.1} K, the skin brings {moved:+.1} K, through the stack {want:+.1} K", alone.temperature_k);
@@ -165,7 +165,7 @@ fn verif_reach_is_where_the_margin_ends() {
         let margin = result.margin_bondline_k.unwrap().min(result.margin_structure_k.unwrap());
         *if margin < 0.0 { &mut short } else { &mut spare } += 1;
         let left = |variation: Variation| {
-            let (run, _) = &setup.run(0, &[Case { variation, ..Case::nominal(tile) }])[0];
+            let run = &setup.run(0, &[Case { variation, ..Case::nominal(tile) }])[0].result;
             // What the neighbours bring is counted as it is.
             let brought = result.brought_k();
             (result.limit_bondline_k.unwrap() - run.bondline.temperature_k - brought[0])
@@ -233,7 +233,7 @@ fn verif_a_structure_that_has_not_peaked_is_named_and_others_stand() {
 fn verif_thicker_is_cooler_below_and_more_emissive_is_cooler_above() {
     let solved = Solved::new(plate(1.0, |_| 40.0), scenario(""));
     let setup = solved.setup();
-    let run = |variation: Variation| setup.run(0, &[Case { variation, ..Case::nominal(4) }]).remove(0).0;
+    let run = |variation: Variation| setup.run(0, &[Case { variation, ..Case::nominal(4) }]).remove(0).result;
     let plain = run(Variation::default());
     assert!(plain.imbalance_fraction.abs() < 1e-6, "{}", plain.imbalance_fraction);
     let mut before = run(Variation { thickness: 0.5, ..Variation::default() });

@@ -80,7 +80,7 @@ fn numbers(setup: &Setup, round: u8, tiles: &[u32], known: &[f64]) -> Vec<f64> {
     let (entries, terms) = (setup.prepared.flights.len(), setup.scenario.policy.terms.len());
     let tiles: Vec<usize> = tiles.iter().map(|tile| *tile as usize).collect();
     match round {
-        0 => setup.nominal(&tiles).iter().flat_map(|tile| tile.to_floats(entries, terms)).collect(),
+        0 => setup.estimate(&tiles).iter().flat_map(|tile| tile.to_floats(entries, terms)).collect(),
         1 => setup.solve(&tiles).iter().flat_map(|tile| tile.to_floats(entries, terms)).collect(),
         _ => {
             // The rows of other tiles are not read.
@@ -154,7 +154,7 @@ fn row_of(numbers: &[f64]) -> Option<TileResult> {
 pub fn solve(setup: &Setup, slice: &Slice, assessment: &Assessment, depth: &[Option<TileDepth>]) -> Answers {
     let tiles: Vec<usize> = slice.tiles.iter().map(|tile| *tile as usize).collect();
     match slice.round {
-        Round::Nominal => Answers::Depth(setup.nominal(&tiles)),
+        Round::Nominal => Answers::Depth(setup.estimate(&tiles)),
         Round::Full => Answers::Depth(setup.solve(&tiles)),
         Round::Reach => Answers::Reach(reach::solve(setup, assessment, depth, &tiles)),
     }

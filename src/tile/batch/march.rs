@@ -9,6 +9,7 @@ use super::lanes::{D, LANES, Lanes, MIDDLE, W};
 use super::pace::{missed_k, steps_end};
 use super::plan::Plan;
 use super::problem::{End, History, TilePeak, TileProblem, TileResult};
+use super::rough::Path;
 use super::steady::Steady;
 use super::table::{MaterialTable, WallTable};
 use super::track::{Track, combine, cubic};
@@ -20,65 +21,96 @@ use std::cmp::Ordering;
 /// The stated error that a tile must reach, or its best after the last attempt.
 pub const AIM_K: f64 = 1.0;
 /// Cells of the coarse grid, tolerance of a coarse step in K, by attempt.
-const ATTEMPTS: [(usize, f64); 4] = [(8, 2.0), (14, 0.6), (24, 0.15), (48, 0.03)];
+pub(super) const ATTEMPTS: [(usize, f64); 4] = [(8, 2.0), (14, 0.6), (24, 0.15), (48, 0.03)];
 /// How often a step that would miss a feature of the heating is shortened before it is tried.
 const SHORTENINGS: usize = 12;
-const CHUNK: usize = 256;
+pub(super) const CHUNK: usize = 256;
 const FIRST_STEP_S: f64 = 0.02;
 /// A step is at most this long or this share of the time gone by, so that a limit of any length takes few steps.
 const LONGEST_STEP_S: f64 = 600.0;
 const LONGEST_SHARE: f64 = 0.1;
 const MOST_STEPS: usize = 20_000;
 
-/// Solves every tile; the result of each depends on its own problem alone, not on order or company.
-pub fn solve(problems: &[TileProblem], wall: &WallTable) -> Vec<TileResult> {
-    solve_traced(problems, wall, &[]).into_iter().map(|(result, _)| result).collect()
+/// A tile solved.
+#[derive(Debug, Clone, Default)]
+pub struct Solved {
+    pub result: TileResult,
+    /// Glue line and structure at the asked times, held from the end of the tile's run on.
+    pub trace_k: [Vec<f64>; 2],
+    /// The first coarse run, which runs alike can go by.
+    pub path: Path,
 }
 
-/// As [`solve`], each result with glue line and structure at `times_s` (rising, none below 0), held from the end of the tile's run on.
-pub fn solve_traced(problems: &[TileProblem], wall: &WallTable, times_s: &[f64]) -> Vec<(TileResult, [Vec<f64>; 2])> {
+impl Solved {
+    /// Without an answer, at so many times.
+    pub fn failed(times: usize) -> Solved {
+        let result = TileResult { end: End::Failed, numerical_error_k: f64::INFINITY, ..TileResult::default() };
+        let path = Path { end: End::Failed, ..Path::default() };
+        Solved { result, trace_k: [vec![f64::NAN; times], vec![f64::NAN; times]], path }
+    }
+}
+
+/// Solves every tile; the result of each depends on its own problem alone, not on order or company.
+pub fn solve(problems: &[TileProblem], wall: &WallTable) -> Vec<TileResult> {
+    solve_traced(problems, wall, &[]).into_iter().map(|solved| solved.result).collect()
+}
+
+/// As [`solve`], each result with glue line and structure at `times_s` (rising, none below 0).
+pub fn solve_traced(problems: &[TileProblem], wall: &WallTable, times_s: &[f64]) -> Vec<Solved> {
     // A few at a time: the grids of all tiles of a large shield would not fit a processor's memory.
     problems.chunks(CHUNK).flat_map(|chunk| solve_chunk(chunk, wall, times_s)).collect()
 }
 
-fn solve_chunk(problems: &[TileProblem], wall: &WallTable, times_s: &[f64]) -> Vec<(TileResult, [Vec<f64>; 2])> {
-    let nothing = TileResult { end: End::Failed, numerical_error_k: f64::INFINITY, ..TileResult::default() };
-    let unknown = || vec![f64::NAN; times_s.len()];
-    let mut results: Vec<(TileResult, [Vec<f64>; 2])> = vec![(nothing, [unknown(), unknown()]); problems.len()];
+fn solve_chunk(problems: &[TileProblem], wall: &WallTable, times_s: &[f64]) -> Vec<Solved> {
+    let mut results: Vec<Solved> = vec![Solved::failed(times_s.len()); problems.len()];
     let mut open: Vec<usize> = (0..problems.len()).collect();
-    for (cells, tolerance_k) in ATTEMPTS {
-        let mut pending: Vec<(Vec<u32>, usize, Plan)> = open
-            .iter()
-            .map(|index| {
-                let plan = Plan::new(&problems[*index], cells);
-                (plan.shape(), *index, plan)
-            })
-            .collect();
-        // Lanes of one group share a grid's shape; within it tiles that need about as many steps stand together.
-        pending.order_by(|a, b| a.0.cmp(&b.0).then(a.2.hardest.total_cmp(&b.2.hardest)).then(a.1.cmp(&b.1)));
-        let mut from = 0;
-        while from < pending.len() {
-            let mut to = from + 1;
-            while to < pending.len() && to - from < LANES && pending[to].0 == pending[from].0 {
-                to += 1;
-            }
-            let group = &pending[from..to];
-            // A group that is not full repeats its last tile and throws the copies away.
-            let members = [0, 1, 2, 3].map(|lane| &group[lane.min(group.len() - 1)]);
-            let solved = run_group(members.map(|m| &problems[m.1]), members.map(|m| &m.2), tolerance_k, wall, times_s, None);
+    for (attempt, (cells, tolerance_k)) in ATTEMPTS.into_iter().enumerate() {
+        let mut pending: Vec<Pending> = open.iter().map(|index| Pending::new(&problems[*index], *index, cells, None)).collect();
+        for (members, group) in groups(&mut pending) {
+            let solved = run_group(members.map(|m| &problems[m.index]), members.map(|m| &m.plan), tolerance_k, wall, times_s, None);
             for (member, solved) in group.iter().zip(solved) {
-                let known = &mut results[member.1];
-                if solved.0.numerical_error_k < known.0.numerical_error_k || known.0.end == End::Failed {
+                let known = &mut results[member.index];
+                let path = if attempt == 0 { solved.path.clone() } else { known.path.clone() };
+                if solved.result.numerical_error_k < known.result.numerical_error_k || known.result.end == End::Failed {
                     *known = solved;
                 }
+                known.path = path;
             }
-            from = to;
         }
         // What is not known to be good, a NaN included, is tried again.
-        open.retain(|index| results[*index].0.numerical_error_k.partial_cmp(&AIM_K).is_none_or(Ordering::is_gt));
+        open.retain(|index| results[*index].result.numerical_error_k.partial_cmp(&AIM_K).is_none_or(Ordering::is_gt));
         open.order();
     }
     results
+}
+
+/// A tile that waits for its lane.
+pub(super) struct Pending {
+    shape: Vec<u32>,
+    /// Tiles alike in it take about as many steps.
+    measure: f64,
+    pub index: usize,
+    pub plan: Plan,
+}
+
+impl Pending {
+    pub fn new(problem: &TileProblem, index: usize, cells: usize, steps: Option<usize>) -> Pending {
+        let plan = Plan::new(problem, cells);
+        Pending { shape: plan.shape(), measure: steps.map_or(plan.hardest, |steps| steps as f64), index, plan }
+    }
+}
+
+/// Four lanes and the tiles that they hold. Lanes of one group share a grid's shape; within it tiles that need about as many steps stand
+/// together. A group that is not full repeats its last tile, and the copies are thrown away.
+pub(super) fn groups(pending: &mut [Pending]) -> Vec<([&Pending; LANES], &[Pending])> {
+    pending.order_by(|a, b| a.shape.cmp(&b.shape).then(a.measure.total_cmp(&b.measure)).then(a.index.cmp(&b.index)));
+    let mut out = Vec::new();
+    for alike in pending.chunk_by(|a, b| a.shape == b.shape) {
+        for group in alike.chunks(LANES) {
+            out.push(([0, 1, 2, 3].map(|lane| &group[lane.min(group.len() - 1)]), group));
+        }
+    }
+    out
 }
 
 /// One tile with its whole history; the result is the same as [`solve`] gives.
@@ -92,7 +124,7 @@ pub fn solve_with_history(problem: &TileProblem, wall: &WallTable) -> (TileResul
             structure_node: plan.marks(&plan.fine)[2],
             ..History::default()
         };
-        let [(solved, _), ..] = run_group([problem; LANES], [&plan; LANES], tolerance_k, wall, &[], Some(&mut history));
+        let [Solved { result: solved, .. }, ..] = run_group([problem; LANES], [&plan; LANES], tolerance_k, wall, &[], Some(&mut history));
         if solved.numerical_error_k < best.0.numerical_error_k || best.0.end == End::Failed {
             best = (solved, history);
         }
@@ -127,22 +159,28 @@ fn run_group(
     wall: &WallTable,
     times_s: &[f64],
     history: Option<&mut History>,
-) -> [(TileResult, [Vec<f64>; 2]); LANES] {
-    let coarse = march(problems, plans, false, Pace::Own(tolerance_k), wall, &[], None);
+) -> [Solved; LANES] {
+    let mut coarse = march(problems, plans, false, Pace::Own(tolerance_k), wall, &[], None);
     let mut fine = march(problems, plans, true, Pace::Halved(&coarse), wall, times_s, history);
     // A run that broke off has no course to its end.
     fine.iter_mut().flat_map(|track| &mut track.trace_k).for_each(|trace_k| trace_k.resize(times_s.len(), f64::NAN));
-    [0, 1, 2, 3].map(|lane| (combine(&coarse[lane], &fine[lane], problems[lane]), std::mem::take(&mut fine[lane].trace_k)))
+    [0, 1, 2, 3].map(|lane| Solved {
+        result: combine(&coarse[lane], &fine[lane], problems[lane]),
+        trace_k: std::mem::take(&mut fine[lane].trace_k),
+        path: Path::of(&mut coarse[lane]),
+    })
 }
 
-enum Pace<'a> {
+pub(super) enum Pace<'a> {
     /// Chooses its steps to a tolerance in K.
     Own(f64),
+    /// Takes the steps that a run alike took, as long as there are any, then its own to a tolerance in K.
+    Alike(&'a [&'a [f64]; LANES], f64),
     /// Takes each of these steps in two halves.
     Halved(&'a [Track; LANES]),
 }
 
-fn march(
+pub(super) fn march(
     problems: [&TileProblem; LANES],
     plans: [&Plan; LANES],
     is_fine: bool,
@@ -162,14 +200,16 @@ fn march(
     let mut time_s = [0.0; LANES];
     let mut moment_now: [Moment; LANES] = [0, 1, 2, 3].map(|lane| exposed[lane].at(0.0));
     let mut flow_now = ([0.0; LANES], [0.0; LANES]);
-    let mut next_h = [FIRST_STEP_S; LANES];
+    let follows = |lane: usize| matches!(&pace, Pace::Alike(paths, _) if !paths[lane].is_empty());
+    let mut next_h = [0, 1, 2, 3].map(|lane| if follows(lane) { f64::INFINITY } else { FIRST_STEP_S });
     // A coarse run that could not take its first step leaves nothing to follow.
     let mut active = match &pace {
-        Pace::Own(_) => [true; LANES],
+        Pace::Own(_) | Pace::Alike(..) => [true; LANES],
         Pace::Halved(paths) => [0, 1, 2, 3].map(|lane| !paths[lane].ends_s.is_empty()),
     };
     let mut slopes = [[0.0; 3]; LANES];
     let mut corner = [0; LANES];
+    let mut place = [0; LANES];
     let steady = [0, 1, 2, 3].map(|lane| Steady::of(problems[lane]));
     let mut tracks: [Track; LANES] = [0, 1, 2, 3].map(|lane| {
         let at = |mark: usize| TilePeak { temperature_k: lanes.t[mark].as_array_ref()[lane], time_s: 0.0 };
@@ -194,8 +234,18 @@ fn march(
                 continue;
             }
             let at = time_s[lane];
+            if let Pace::Alike(paths, _) = &pace
+                && let Some(end_s) = paths[lane].get(place[lane])
+            {
+                // A step that did not settle is taken in parts.
+                to_s[lane] = if next_h[lane] < end_s - at { at + next_h[lane] } else { *end_s };
+                h[lane] = to_s[lane] - at;
+                moments[0][lane] = exposed[lane].at(at + MIDDLE * h[lane]);
+                moments[1][lane] = exposed[lane].at(to_s[lane]);
+                continue;
+            }
             match &pace {
-                Pace::Own(tolerance_k) => {
+                Pace::Own(tolerance_k) | Pace::Alike(_, tolerance_k) => {
                     let surface_k = lanes.t[0].as_array_ref()[lane];
                     let stiffness =
                         4.0 * problems[lane].emissivity_at(surface_k).0 * STEFAN_BOLTZMANN * surface_k * surface_k * surface_k + 5.0;
@@ -230,10 +280,29 @@ fn march(
         }
         let stepped = lanes.step(&exposed, &moments, h, active);
         let mut taken = active;
-        if let Pace::Own(tolerance_k) = pace {
-            let errors = lanes.error(h);
+        if let Pace::Own(tolerance_k) | Pace::Alike(_, tolerance_k) = pace {
+            let follows = |lane: usize| !active[lane] || matches!(&pace, Pace::Alike(paths, _) if place[lane] < paths[lane].len());
+            let following = [0, 1, 2, 3].map(follows);
+            let errors = if following == [true; LANES] { [0.0; LANES] } else { lanes.error(h) };
             for lane in 0..LANES {
                 if !active[lane] {
+                    continue;
+                }
+                if following[lane] {
+                    taken[lane] = stepped.settled[lane];
+                    next_h[lane] = if taken[lane] { f64::INFINITY } else { 0.25 * h[lane] };
+                    if let Pace::Alike(paths, _) = &pace
+                        && taken[lane]
+                    {
+                        place[lane] += usize::from(to_s[lane] >= paths[lane][place[lane]]);
+                        if place[lane] == paths[lane].len() {
+                            next_h[lane] = h[lane];
+                        }
+                    }
+                    if !taken[lane] && h[lane] < 1e-6 {
+                        active[lane] = false;
+                        tracks[lane].end = End::Failed;
+                    }
                     continue;
                 }
                 let error = (errors[lane] / tolerance_k).max(missed[lane]);
@@ -293,6 +362,7 @@ fn march(
                 }
                 match &pace {
                     Pace::Own(_) => course[i] = ends[1],
+                    Pace::Alike(..) => {}
                     Pace::Halved(paths) => {
                         let at_s = paths[lane].peaks[i].time_s;
                         if time_s[lane] < at_s && at_s <= to_s[lane] {
@@ -325,7 +395,7 @@ fn march(
             }
             let mut ended = None;
             match &pace {
-                Pace::Own(_) => {
+                Pace::Own(_) | Pace::Alike(..) => {
                     track.ends_s.push(time_s[lane]);
                     if time_s[lane] >= touchdown_s {
                         let hottest = (0..n).map(one).fold(0.0, f64::max);

@@ -10,6 +10,7 @@
 //! | `pace` | where a step may end |
 //! | `track` | what a run gathers, and what two runs say together |
 //! | `march` | a tile's way through time on a coarse and on a fine resolution |
+//! | `rough` | the coarse resolution alone, by its own steps or by those of a run alike |
 //! | `steady` | where a tile ends on the ground |
 
 mod face;
@@ -18,12 +19,14 @@ mod march;
 mod pace;
 mod plan;
 mod problem;
+mod rough;
 mod steady;
 mod table;
 mod track;
 
-pub use march::{solve, solve_traced, solve_with_history};
+pub use march::{Solved, solve, solve_traced, solve_with_history};
 pub use problem::{End, Exchange, History, Landing, TileLayer, TilePeak, TileProblem, TileResult};
+pub use rough::{Path, solve_rough};
 pub use table::{MaterialTable, WallTable};
 
 #[cfg(test)]

@@ -254,8 +254,8 @@ fn verif_results_do_not_depend_on_order_or_company() {
         // The trace goes through the history's own points, and is held after the end.
         let ends: Vec<f64> = history.times_s.iter().copied().chain([1e9]).collect();
         let traced = &solve_traced(&[bench.problem(tile, &layers)], &bench.wall, &ends)[0];
-        assert_eq!(traced.0, with_history);
-        for (trace_k, node) in traced.1.iter().zip([history.bondline_node, history.structure_node]) {
+        assert_eq!(traced.result, with_history);
+        for (trace_k, node) in traced.trace_k.iter().zip([history.bondline_node, history.structure_node]) {
             let mut want: Vec<f64> = history.profiles_k.iter().map(|profile| profile[node]).collect();
             want.extend(want.last().copied());
             for (got, want) in trace_k.iter().zip(want) {
