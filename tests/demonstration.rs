@@ -76,7 +76,7 @@ fn verif_only_spares_fall_short_in_depth() {
     let tables = Tables::of(&shield.library);
     let setup = Setup::new(&shield, &scenario, &prepared, &tables).unwrap();
     let tiles: Vec<usize> = (0..shield.tiles.len()).collect();
-    let solved: Vec<Vec<TileDepth>> = tiles.par_chunks(64).map(|tiles| setup.nominal(tiles)).collect();
+    let solved: Vec<Vec<TileDepth>> = tiles.par_chunks(64).map(|tiles| setup.solve(tiles)).collect();
     let depth: Vec<Option<TileDepth>> = solved.into_iter().flatten().map(Some).collect();
     let assessment = assess::with_depth(&setup, &[], &depth);
     assert_eq!(assessment.pending, 0);

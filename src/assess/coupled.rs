@@ -8,7 +8,7 @@
 //!   a joint conducts shared length / (half the way between the centres over conductivity times thickness, one half after the other);
 //! - pad and tile: a ladder of cells with properties at 450 K and ground pressure, its face held (it radiates far more than comes through).
 //!
-//! All tiles are solved together, implicit in time, the network to 1e-9 K: what an exchange of histories tends to when it is repeated. A
+//! All tiles are solved together, implicit in time, the network to 1e-6 K: what an exchange of histories tends to when it is repeated. A
 //! tile's answer thereby depends on its neighbours, and only this one does. Measured error: a tile solved through its whole stack with
 //! its neighbours' coupled histories as given exchange (`verif_the_network_is_what_exchange_tends_to`).
 //!
@@ -16,7 +16,7 @@
 //! temperature, which is on the hot side.
 
 use super::Peak;
-use super::depth::{Setup, TileDepth, TilePeak};
+use super::depth::{EntryDepth, Setup, TileDepth, TilePeak};
 use crate::document::Sorting as _;
 use crate::material::{Back, Conductivity, Material};
 use crate::tile::equilibrium::STEFAN_BOLTZMANN;
@@ -30,7 +30,7 @@ const CELLS: usize = 6;
 /// Longest step until half an hour after touchdown, and later, s.
 const STEPS_S: [f64; 2] = [50.0, 250.0];
 const EARLY_S: f64 = 1800.0;
-const SETTLED_K: f64 = 1e-9;
+const SETTLED_K: f64 = 1e-6;
 const ROUNDS: usize = 500;
 
 /// One tile in the network; areas counted per square metre of the tile.
@@ -155,63 +155,136 @@ pub fn histories(setup: &Setup, depth: &[Option<TileDepth>], entry: usize) -> Co
     solve(setup, &network(setup), depth, entry)
 }
 
-fn solve(setup: &Setup, nodes: &[Option<Node>], depth: &[Option<TileDepth>], entry: usize) -> Coupled {
-    let course_s = setup.course_s(entry);
-    let solved = |tile: usize| {
-        depth.get(tile).and_then(Option::as_ref)?.entries.get(entry).filter(|one| !one.course_k.iter().flatten().any(|k| k.is_nan()))
-    };
-    let last_s = (0..nodes.len()).filter_map(solved).map(|one| one.end_s - one.touchdown_s).fold(0.0, f64::max);
-    let times_s = times(course_s, setup.scenario.landing.descent_s, last_s);
-    let [isolated_glue_k, isolated_k] = [0, 1].map(|layer| -> Vec<Vec<f64>> {
-        (0..nodes.len()).map(|tile| solved(tile).map_or(Vec::new(), |one| sampled(course_s, &one.course_k[layer], &times_s))).collect()
-    });
-    let mut coupled_glue_k = isolated_glue_k.clone();
-    let mut coupled_k = isolated_k.clone();
-    let active: Vec<usize> =
-        (0..nodes.len()).filter(|tile| nodes.get(*tile).is_some_and(Option::is_some) && !isolated_k[*tile].is_empty()).collect();
-    let mut ladders: Vec<Vec<f64>> =
-        nodes.iter().map(|node| node.as_ref().map_or(Vec::new(), |node| vec![0.0; node.cells.len()])).collect();
-    // The deviation of the skin now, and in the rounds of a step.
-    let mut skin_k = vec![0.0; nodes.len()];
-    let mut before = vec![0.0; nodes.len()];
-    for (step, h) in times_s.windows(2).map(|ends| ends[1] - ends[0]).enumerate() {
-        let at = |tile: usize| isolated_k[tile].get(step + 1).copied().unwrap_or(0.0);
-        // The ladder eliminated from the face inward: what is left at the skin.
-        let mut rows: Vec<(f64, f64, f64)> = Vec::with_capacity(active.len());
-        for &tile in &active {
-            let Some(node) = &nodes[tile] else { continue };
-            let (upward, brought) = eliminated(node, &ladders[tile], h);
-            let own = node.skin_j_m2k / h + upward + node.back_w_m2k;
-            let drive: f64 =
-                node.joints.iter().filter(|(other, _)| !isolated_k[*other].is_empty()).map(|(other, g)| g * (at(*other) - at(tile))).sum();
-            let joined: f64 = node.joints.iter().filter(|(other, _)| !isolated_k[*other].is_empty()).map(|(_, g)| g).sum();
-            rows.push((own + joined, node.skin_j_m2k / h * skin_k[tile] + brought + drive, joined));
+/// The tiles of one entry that take part, one after the other in memory.
+struct Joined<'n> {
+    nodes: Vec<&'n Node>,
+    /// Where each tile's cells begin, and the end of the last.
+    from: Vec<usize>,
+    /// Where each tile's joints begin; of each the neighbour's place and the conductance.
+    joints_from: Vec<usize>,
+    joints: Vec<(u32, f64)>,
+    /// Deviation of each cell, K, and of the elimination over a step: one over the diagonal, and the right-hand side.
+    ladder_k: Vec<f64>,
+    inverse: Vec<f64>,
+    right: Vec<f64>,
+    skin_k: Vec<f64>,
+}
+
+impl<'n> Joined<'n> {
+    fn new(nodes: &'n [Option<Node>], active: &[usize]) -> Joined<'n> {
+        let mut place = vec![u32::MAX; nodes.len()];
+        for (at, tile) in active.iter().enumerate() {
+            place[*tile] = at as u32;
         }
-        for _ in 0..ROUNDS {
-            before.copy_from_slice(&skin_k);
-            let mut most: f64 = 0.0;
-            for (&tile, (diagonal, right, _)) in active.iter().zip(&rows) {
-                let Some(node) = &nodes[tile] else { continue };
-                let beside: f64 = node.joints.iter().map(|(other, g)| g * before[*other]).sum();
-                skin_k[tile] = (right + beside) / diagonal;
-                most = most.max((skin_k[tile] - before[tile]).abs());
+        let nodes: Vec<&Node> = active.iter().filter_map(|tile| nodes.get(*tile)?.as_ref()).collect();
+        let (mut from, mut joints_from, mut joints) = (vec![0], vec![0], Vec::new());
+        for node in &nodes {
+            from.push(from[from.len() - 1] + node.cells.len());
+            joints.extend(node.joints.iter().map(|(other, g)| (place[*other], *g)).filter(|(other, _)| *other != u32::MAX));
+            joints_from.push(joints.len());
+        }
+        let cells = from[from.len() - 1];
+        let skin_k = vec![0.0; nodes.len()];
+        Joined { nodes, from, joints_from, joints, ladder_k: vec![0.0; cells], inverse: vec![0.0; cells], right: vec![0.0; cells], skin_k }
+    }
+
+    /// One step of `h` with the isolated structures at its end: every deviation moves on.
+    fn step(&mut self, h: f64, isolated_k: &[f64]) {
+        let count = self.nodes.len();
+        // The ladders eliminated from the face inward: what is left at the skin, over its diagonal.
+        let mut rows: Vec<(f64, f64)> = Vec::with_capacity(count);
+        for at in 0..count {
+            let (upward, brought) = self.eliminate(at, h);
+            let node = self.nodes[at];
+            let (mut joined, mut drive) = (0.0, 0.0);
+            for (other, g) in &self.joints[self.joints_from[at]..self.joints_from[at + 1]] {
+                joined += g;
+                drive += g * (isolated_k[*other as usize] - isolated_k[at]);
             }
+            let inverse = 1.0 / (node.skin_j_m2k / h + upward + node.back_w_m2k + joined);
+            rows.push((inverse, (node.skin_j_m2k / h * self.skin_k[at] + brought + drive) * inverse));
+        }
+        let mut after = self.skin_k.clone();
+        for _ in 0..ROUNDS {
+            let mut most: f64 = 0.0;
+            for (at, (inverse, right)) in rows.iter().enumerate() {
+                let mut beside = 0.0;
+                for (other, g) in &self.joints[self.joints_from[at]..self.joints_from[at + 1]] {
+                    beside += g * self.skin_k[*other as usize];
+                }
+                after[at] = right + beside * inverse;
+                let moved = (after[at] - self.skin_k[at]).abs();
+                if moved > most {
+                    most = moved;
+                }
+            }
+            std::mem::swap(&mut after, &mut self.skin_k);
             if most <= SETTLED_K {
                 break;
             }
         }
-        for &tile in &active {
-            if let Some(node) = &nodes[tile] {
-                follow(node, &mut ladders[tile], skin_k[tile], h);
-                if let Some(value) = coupled_k[tile].get_mut(step + 1) {
-                    *value += skin_k[tile];
-                }
-                let (cell, under) = (ladders[tile].get(CELLS - 1), ladders[tile].get(CELLS));
-                let (cell, under) = (cell.copied().unwrap_or(0.0), under.copied().unwrap_or(skin_k[tile]));
-                if let Some(value) = coupled_glue_k[tile].get_mut(step + 1) {
-                    *value += cell + node.glue_share * (under - cell);
-                }
-            }
+        (0..count).for_each(|at| self.follow(at));
+    }
+
+    /// Conductance from the skin into a tile's ladder as it answers within `h`, W/m2K, and what the ladder's own deviation brings, W/m2.
+    fn eliminate(&mut self, at: usize, h: f64) -> (f64, f64) {
+        let cells = &self.nodes[at].cells;
+        // The face is held: the first cell reaches it through half of itself.
+        let mut outer = cells.first().map_or(0.0, |(_, inner)| 2.0 * inner);
+        let mut brought = 0.0;
+        for (cell, (heat, inner)) in (self.from[at]..).zip(cells) {
+            let inverse = 1.0 / (heat / h + outer + inner);
+            let right = heat / h * self.ladder_k[cell] + brought;
+            (self.inverse[cell], self.right[cell]) = (inverse, right);
+            (outer, brought) = (inner - inner * inner * inverse, inner * right * inverse);
+        }
+        (outer, brought)
+    }
+
+    /// A tile's new deviations, from the skin outward.
+    fn follow(&mut self, at: usize) {
+        let mut inward = self.skin_k[at];
+        for (cell, (_, inner)) in (self.from[at]..self.from[at + 1]).zip(&self.nodes[at].cells).rev() {
+            inward = (self.right[cell] + inner * inward) * self.inverse[cell];
+            self.ladder_k[cell] = inward;
+        }
+    }
+
+    /// The glue line's deviation, K.
+    fn glue_k(&self, at: usize) -> f64 {
+        let cells = &self.ladder_k[self.from[at]..self.from[at + 1]];
+        let cell = cells.get(CELLS - 1).copied().unwrap_or(0.0);
+        let under = cells.get(CELLS).copied().unwrap_or(self.skin_k[at]);
+        cell + self.nodes[at].glue_share * (under - cell)
+    }
+}
+
+fn solve(setup: &Setup, nodes: &[Option<Node>], depth: &[Option<TileDepth>], entry: usize) -> Coupled {
+    let course_s = setup.course_s(entry);
+    let solved = |tile: usize| {
+        let one = depth.get(tile).and_then(Option::as_ref)?.entries.get(entry);
+        one.filter(|one| nodes.get(tile).is_some_and(Option::is_some) && !one.course_k.iter().flatten().any(|k| k.is_nan()))
+    };
+    let known: Vec<(usize, &EntryDepth)> = (0..nodes.len()).filter_map(|tile| Some((tile, solved(tile)?))).collect();
+    let last_s = known.iter().map(|(_, one)| one.end_s - one.touchdown_s).fold(0.0, f64::max);
+    let times_s = times(course_s, setup.scenario.landing.descent_s, last_s);
+    let [isolated_glue_k, isolated_k] = [0, 1].map(|layer| -> Vec<Vec<f64>> {
+        let mut out = vec![Vec::new(); nodes.len()];
+        for (tile, one) in &known {
+            out[*tile] = sampled(course_s, &one.course_k[layer], &times_s);
+        }
+        out
+    });
+    let mut coupled_glue_k = isolated_glue_k.clone();
+    let mut coupled_k = isolated_k.clone();
+    let active: Vec<usize> = known.iter().map(|(tile, _)| *tile).collect();
+    let mut joined = Joined::new(nodes, &active);
+    for (step, h) in times_s.windows(2).map(|ends| ends[1] - ends[0]).enumerate() {
+        let now_k: Vec<f64> = active.iter().map(|tile| isolated_k[*tile][step + 1]).collect();
+        joined.step(h, &now_k);
+        for (at, tile) in active.iter().enumerate() {
+            coupled_k[*tile][step + 1] += joined.skin_k[at];
+            coupled_glue_k[*tile][step + 1] += joined.glue_k(at);
         }
     }
     Coupled { times_s, isolated_k, coupled_k, isolated_glue_k, coupled_glue_k }
@@ -276,35 +349,4 @@ fn sampled(at: &[f64], value: &[f64], times: &[f64]) -> Vec<f64> {
         value[place] + share * (value[place + 1] - value[place])
     };
     times.iter().map(one).collect()
-}
-
-/// Conductance from the skin into the ladder as it answers within `h`, W/m2K, and what the ladder's own deviation brings, W/m2.
-fn eliminated(node: &Node, ladder_k: &[f64], h: f64) -> (f64, f64) {
-    // The face is held: the first cell reaches it through half of itself.
-    let mut outer = node.cells.first().map_or(0.0, |(_, inner)| 2.0 * inner);
-    let mut brought = 0.0;
-    for ((heat, inner), deviation_k) in node.cells.iter().zip(ladder_k) {
-        let diagonal = heat / h + outer + inner;
-        let right = heat / h * deviation_k + brought;
-        (outer, brought) = (inner - inner * inner / diagonal, inner * right / diagonal);
-    }
-    (outer, brought)
-}
-
-/// The ladder's new deviations, from the skin outward.
-fn follow(node: &Node, ladder_k: &mut [f64], skin_k: f64, h: f64) {
-    let mut outer = node.cells.first().map_or(0.0, |(_, inner)| 2.0 * inner);
-    let mut brought = 0.0;
-    let mut rows = Vec::with_capacity(node.cells.len());
-    for ((heat, inner), deviation_k) in node.cells.iter().zip(ladder_k.iter()) {
-        let diagonal = heat / h + outer + inner;
-        let right = heat / h * deviation_k + brought;
-        rows.push((diagonal, right, *inner));
-        (outer, brought) = (inner - inner * inner / diagonal, inner * right / diagonal);
-    }
-    let mut inward = skin_k;
-    for (deviation_k, (diagonal, right, inner)) in ladder_k.iter_mut().zip(&rows).rev() {
-        *deviation_k = (right + inner * inward) / diagonal;
-        inward = *deviation_k;
-    }
 }

@@ -163,7 +163,7 @@ impl Bench<'_> {
         if let (InDepth::Solved, Some(depth)) = (result.in_depth, depth) {
             result.limit_bondline_k = kelvin(&bondline_limit);
             result.limit_structure_k = kelvin(&structure_limit);
-            for (entry, solved) in depth.entries.iter().enumerate() {
+            for (entry, solved) in depth.entries.iter().enumerate().filter(|(_, solved)| solved.is_known()) {
                 self.entry(tile, entry, solved, &mut result, bondline, structure);
             }
         }

@@ -70,6 +70,8 @@ pub struct App {
     pub(super) findings: Rc<Vec<Finding>>,
     pub(super) revision: u64,
     pub(super) work: Option<Work>,
+    /// Of how many entries, and which of them govern glue line or structure, a bit each, by tile.
+    pub(super) governed: Option<(usize, Vec<u32>)>,
     pub(super) scenario_text: Option<Rc<str>>,
     /// How long the last remaking of the results took.
     pub(super) remade_ms: f64,
@@ -128,6 +130,7 @@ impl App {
             tables,
             vehicle_files: Rc::default(),
             work: None,
+            governed: None,
             scenario_text: None,
             remade_ms: 0.0,
             story: None,
@@ -515,6 +518,7 @@ impl App {
         // Nothing failed: from here on everything is replaced at once.
         self.stage("vehicle", (now_ms() - began) / 1000.0);
         self.shield = Rc::new(shield);
+                self.governed = None;
         self.scenario = Rc::new(scenario);
         (self.flights, self.findings) = (flights(&prepared), Rc::new(findings));
         self.prepared = Rc::new(prepared);

@@ -5,7 +5,7 @@ use super::model::Progress;
 use super::solver;
 use super::work::{Round, Slice, Work};
 use crate::assess::depth::{History, Setup, TileDepth};
-use crate::assess::{self, Assessment, reach};
+use crate::assess::{self, Assessment, TileResult, reach};
 use crate::document::Error;
 use crate::shield::VehicleFile;
 use std::rc::Rc;
@@ -41,8 +41,7 @@ impl App {
             }
         }
         order.extend((0..surface_k.len()).filter(|tile| !known[*tile] && setup.has_stack(*tile)));
-        let two_rounds = !self.scenario.policy.terms.is_empty();
-        self.work = Some(Work::new(self.revision, surface_k.len(), order, two_rounds, now_ms()));
+        self.work = Some(Work::new(self.revision, surface_k.len(), order, now_ms()));
         self.scenario_text = None;
     }
 
@@ -75,6 +74,9 @@ impl App {
             self.scenario_text = Some(self.scenario.to_json().compact().into());
         }
         let mut known = Vec::new();
+        if slice.round == Round::Estimate {
+            known.extend(self.asked_of(&slice).iter().map(|bits| f64::from(*bits)));
+        }
         if let (Round::Reach, Some(results), Some(work)) = (slice.round, &self.results, &self.work) {
             let (entries, terms) = (self.prepared.flights.len(), self.scenario.policy.terms.len());
             for tile in &slice.tiles {
@@ -120,9 +122,29 @@ impl App {
         }
     }
 
+    /// The entries that a first look at a slice's tiles takes: those that governed glue line and structure when all were last known.
+    fn asked_of(&self, slice: &Slice) -> Vec<u32> {
+        let known = self
+            .governed
+            .as_ref()
+            .filter(|(entries, bits)| *entries == self.prepared.flights.len() && bits.len() == self.shield.tiles.len());
+        known.map_or(Vec::new(), |(_, bits)| slice.tiles.iter().map(|tile| bits.get(*tile as usize).copied().unwrap_or(u32::MAX)).collect())
+    }
+
+    /// Keeps which entries govern glue line and structure of each tile.
+    fn remember_governed(&mut self, assessment: &Assessment) {
+        let bits = |result: &TileResult| {
+            let of = |entry: usize| 1u32.checked_shl(entry as u32).unwrap_or(u32::MAX);
+            of(result.layer_entries[1]) | of(result.layer_entries[2])
+        };
+        self.governed = Some((self.prepared.flights.len(), assessment.tiles.iter().map(bits).collect()));
+    }
+
     fn solve_here(&mut self, slice: &Slice) {
         let answers = match (self.setup(), &self.results, &self.work) {
-            (Ok(setup), Some(results), Some(work)) => solver::solve(&setup, slice, &results.assessment, &work.solved),
+            (Ok(setup), Some(results), Some(work)) => {
+                solver::solve(&setup, slice, &self.asked_of(slice), &results.assessment, &work.solved)
+            }
             _ => return,
         };
         if let Some(work) = self.present() {
@@ -179,6 +201,7 @@ impl App {
         self.results = Some(Results { assessment: assessment.clone(), settled: None, full: stand, complete: false, answers });
         self.remade_ms = now_ms() - began;
         if stand {
+            self.remember_governed(&assessment);
             self.stage("in depth", seconds);
             let now = now_ms();
             if let Some(work) = self.present() {

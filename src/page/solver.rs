@@ -63,7 +63,7 @@ impl Solver {
     }
 
     /// Solves a slice; the numbers of its tiles one after the other, none where the scenario is of another revision. `known` are the
-    /// numbers of [`Known`], a tile after the other, in the round that needs them.
+    /// numbers of [`known`], a tile after the other, in the round that searches; the entries to look at, a number of bits a tile, in that of estimates.
     pub fn slice(&self, revision: f64, round: u8, tiles: &[u32], known: &[f64]) -> Float64Array {
         let numbers = match (&self.shield, &self.scenario) {
             (Some((shield, tables)), Some((scenario, prepared))) if self.revision == revision as u64 => {
@@ -80,7 +80,11 @@ fn numbers(setup: &Setup, round: u8, tiles: &[u32], known: &[f64]) -> Vec<f64> {
     let (entries, terms) = (setup.prepared.flights.len(), setup.scenario.policy.terms.len());
     let tiles: Vec<usize> = tiles.iter().map(|tile| *tile as usize).collect();
     match round {
-        0 => setup.estimate(&tiles).iter().flat_map(|tile| tile.to_floats(entries, terms)).collect(),
+        0 => setup
+            .estimate(&tiles, &known.iter().map(|bits| *bits as u32).collect::<Vec<_>>())
+            .iter()
+            .flat_map(|tile| tile.to_floats(entries, terms))
+            .collect(),
         1 => setup.solve(&tiles).iter().flat_map(|tile| tile.to_floats(entries, terms)).collect(),
         _ => {
             // The rows of other tiles are not read.
@@ -151,10 +155,11 @@ fn row_of(numbers: &[f64]) -> Option<TileResult> {
 }
 
 /// A slice solved where everything is at hand: the page's own thread.
-pub fn solve(setup: &Setup, slice: &Slice, assessment: &Assessment, depth: &[Option<TileDepth>]) -> Answers {
+/// `asked` are the entries of each tile of a slice of estimates.
+pub fn solve(setup: &Setup, slice: &Slice, asked: &[u32], assessment: &Assessment, depth: &[Option<TileDepth>]) -> Answers {
     let tiles: Vec<usize> = slice.tiles.iter().map(|tile| *tile as usize).collect();
     match slice.round {
-        Round::Nominal => Answers::Depth(setup.estimate(&tiles)),
+        Round::Estimate => Answers::Depth(setup.estimate(&tiles, asked)),
         Round::Full => Answers::Depth(setup.solve(&tiles)),
         Round::Reach => Answers::Reach(reach::solve(setup, assessment, depth, &tiles)),
     }

@@ -12,7 +12,7 @@ use std::collections::VecDeque;
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Round {
     /// Without the policy's terms.
-    Nominal,
+    Estimate,
     /// With them.
     Full,
     /// The factor on its heating and the thickness at its limits; the results of the round before stand.
@@ -54,7 +54,7 @@ pub struct Work {
 
 impl Work {
     /// `order` are the tiles that have something under them; the others have nothing to solve.
-    pub fn new(revision: u64, tiles: usize, order: Vec<usize>, terms: bool, now_ms: f64) -> Work {
+    pub fn new(revision: u64, tiles: usize, order: Vec<usize>, now_ms: f64) -> Work {
         let order: Vec<u32> = order.into_iter().filter(|tile| *tile < tiles).map(|tile| tile as u32).collect();
         let mut solved: Vec<Option<TileDepth>> = vec![Some(TileDepth::default()); tiles];
         for tile in &order {
@@ -64,7 +64,7 @@ impl Work {
         }
         let mut work = Work {
             revision,
-            round: if terms { Round::Nominal } else { Round::Full },
+            round: Round::Estimate,
             waiting: order.iter().copied().collect(),
             fresh: vec![false; tiles],
             order,
@@ -157,7 +157,7 @@ impl Work {
     }
 
     fn next_round(&mut self) {
-        self.round = if self.round == Round::Nominal { Round::Full } else { Round::Reach };
+        self.round = if self.round == Round::Estimate { Round::Full } else { Round::Reach };
         self.done = 0;
         self.fresh.fill(false);
         self.waiting = self.order.iter().copied().collect();
@@ -172,7 +172,7 @@ impl Work {
 
     /// Everything that the present round has still to solve, those in a worker's hands too; the round without terms is passed over.
     pub fn rest(&mut self) -> Slice {
-        if self.round == Round::Nominal {
+        if self.round == Round::Estimate {
             self.next_round();
         }
         self.waiting.clear();

@@ -34,6 +34,30 @@ const PLAIN: usize = 12;
 const COURSES: usize = 2 * COURSE;
 const ENDS: [End; 4] = [End::Peaked, End::Steady, End::Limit, End::Failed];
 
+impl EntryDepth {
+    /// An entry that a first look left out: no number is known.
+    pub fn unknown() -> EntryDepth {
+        let nothing = TilePeak { temperature_k: f64::NAN, time_s: f64::NAN };
+        EntryDepth {
+            face: nothing,
+            bondline: nothing,
+            structure: nothing,
+            structure_at_touchdown_k: f64::NAN,
+            touchdown_s: f64::NAN,
+            end_s: f64::NAN,
+            end: End::Peaked,
+            numerical_error_k: f64::INFINITY,
+            imbalance_fraction: f64::NAN,
+            terms: Vec::new(),
+            course_k: [vec![f64::NAN; COURSE], vec![f64::NAN; COURSE]],
+        }
+    }
+
+    pub fn is_known(&self) -> bool {
+        !self.bondline.temperature_k.is_nan()
+    }
+}
+
 impl TileDepth {
     /// Numbers of a tile's answer on the way between workers: one, then each entry's.
     pub fn length(entries: usize, terms: usize) -> usize {

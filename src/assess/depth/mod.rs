@@ -27,7 +27,7 @@ use answer::entry_depth;
 pub use answer::{EntryDepth, TileDepth};
 pub use history::History;
 use posed::Exposure;
-pub use posed::{How, Near, Posed, peaks_k};
+pub use posed::{Near, Posed, peaks_k};
 
 /// Points of the course of glue line and of structure that a solution keeps for its neighbours (`coupled`).
 pub const COURSE: usize = 40;
@@ -215,12 +215,16 @@ impl<'a> Setup<'a> {
 
     /// The tiles with everything that the policy asks, in the order given.
     pub fn solve(&self, tiles: &[usize]) -> Vec<TileDepth> {
-        Posed::new(self, tiles).depths(tiles, &self.variations, How::Full)
+        Posed::new(self, tiles).depths(tiles, &self.variations)
     }
 
-    /// The tiles on the coarse resolution alone and without the policy's terms: an estimate, its error not known.
-    pub fn estimate(&self, tiles: &[usize]) -> Vec<TileDepth> {
-        Posed::new(self, tiles).depths(tiles, &[], How::Rough)
+    /// The tiles on the coarse resolution alone and without the policy's terms: an estimate, its error not known. `entries` are those to look
+    /// at, a bit each, by tile; all where it is not given. The others are unknown ([`EntryDepth::unknown`]).
+    pub fn estimate(&self, tiles: &[usize], entries: &[u32]) -> Vec<TileDepth> {
+        let asked = |place: usize, entry: usize| {
+            entries.get(place).is_none_or(|bits| bits.checked_shr(entry as u32).is_none_or(|bits| bits & 1 == 1))
+        };
+        Posed::new(self, tiles).estimates(tiles, asked)
     }
 
     /// Solves every case over an entry in full, as [`Posed::full`].

@@ -6,7 +6,7 @@
 //! | rough | the coarse one alone, a fifth of the work |
 //! | beside | a variation of a tile that is solved: that solution, and what the coarse resolution says the variation moves |
 
-use super::{COURSE, Case, End, Setup, TileDepth, entry_depth};
+use super::{COURSE, Case, End, EntryDepth, Setup, TileDepth, entry_depth};
 use crate::document::Sorting as _;
 use crate::heating::local::LANES;
 use crate::tile::batch::{self, Path, Solved, TileLayer, TileProblem};
@@ -121,22 +121,44 @@ impl<'s, 'a> Posed<'s, 'a> {
         out
     }
 
-    /// Each tile over every entry with variations of it; rough runs know no variations.
-    pub fn depths(&self, tiles: &[usize], variations: &[super::Variation], how: How) -> Vec<TileDepth> {
+    /// Each tile over every entry with variations of it.
+    pub fn depths(&self, tiles: &[usize], variations: &[super::Variation]) -> Vec<TileDepth> {
+        self.each(
+            tiles,
+            |_, _| true,
+            |entry, cases| {
+                let solved = self.full(entry, cases);
+                let terms = self.varied(entry, cases, &solved, variations);
+                (solved, terms)
+            },
+        )
+    }
+
+    /// Each tile on the coarse resolution over the entries asked for it.
+    pub fn estimates(&self, tiles: &[usize], asked: impl Fn(usize, usize) -> bool) -> Vec<TileDepth> {
+        self.each(tiles, asked, |entry, cases| (self.rough(entry, cases), Vec::new()))
+    }
+
+    /// `asked` takes the place among `tiles` and the entry; `solve` gives the solutions of some cases, and those of their terms, case by case.
+    fn each(
+        &self,
+        tiles: &[usize],
+        asked: impl Fn(usize, usize) -> bool,
+        solve: impl Fn(usize, &[Case]) -> (Vec<Solved>, Vec<([f64; 3], End)>),
+    ) -> Vec<TileDepth> {
         let mut out = vec![TileDepth::default(); tiles.len()];
         let stacked: Vec<usize> = (0..tiles.len()).filter(|i| tiles.get(*i).is_some_and(|tile| self.setup.has_stack(*tile))).collect();
-        let cases: Vec<Case> = stacked.iter().filter_map(|place| tiles.get(*place)).map(|tile| Case::nominal(*tile)).collect();
         for (entry, course) in self.setup.courses.iter().enumerate() {
-            let solved = match how {
-                How::Full => self.full(entry, &cases),
-                How::Rough => self.rough(entry, &cases),
-            };
-            let terms = self.varied(entry, &cases, &solved, variations);
-            let terms = (0..solved.len()).map(|i| terms.get(i * variations.len()..(i + 1) * variations.len()).unwrap_or_default());
-            for ((place, solved), terms) in stacked.iter().zip(&solved).zip(terms) {
-                if let Some(out) = out.get_mut(*place) {
-                    out.entries.push(entry_depth(solved, terms, course.start_s));
-                }
+            let (here, elsewhere): (Vec<usize>, Vec<usize>) = stacked.iter().partition(|place| asked(**place, entry));
+            let cases: Vec<Case> = here.iter().filter_map(|place| tiles.get(*place)).map(|tile| Case::nominal(*tile)).collect();
+            let (solved, terms) = solve(entry, &cases);
+            let each = terms.len() / cases.len().max(1);
+            for (i, (place, solved)) in here.iter().zip(&solved).enumerate() {
+                let terms = terms.get(i * each..(i + 1) * each).unwrap_or_default();
+                out[*place].entries.push(entry_depth(solved, terms, course.start_s));
+            }
+            for place in elsewhere {
+                out[place].entries.push(EntryDepth::unknown());
             }
         }
         out
@@ -176,13 +198,6 @@ impl<'s, 'a> Posed<'s, 'a> {
             .map(|got| got.unwrap_or_else(|| Solved::failed(COURSE)))
             .collect()
     }
-}
-
-/// How a tile as it is gets solved.
-#[derive(Debug, Clone, Copy, PartialEq, Eq)]
-pub enum How {
-    Full,
-    Rough,
 }
 
 /// Of face, glue line and structure.

@@ -77,8 +77,11 @@ impl Brief {
         let digest = model.digest.as_deref().map_or(String::new(), |digest| format!(", results {}", spaced(digest)));
         let error_k = results.tiles.iter().fold(0.0, |worst: f64, tile| worst.max(tile.numerical_error_k));
         let state = if model.shown.estimate { "Estimate" } else { "Full result" };
-        let error =
-            if error_k > 0.0 { format!(", stated error ≤ {} K", grouped((error_k * 10.0).ceil() / 10.0, 1)) } else { String::new() };
+        let error = if error_k > 0.0 && error_k.is_finite() {
+            format!(", stated error ≤ {} K", grouped((error_k * 10.0).ceil() / 10.0, 1))
+        } else {
+            String::new()
+        };
         let told = format!("{state}{error}. Version {}{digest}.", crate::VERSION);
         add_all(&foot, &[&kit.said("span", "", &told)?, &kit.said("span", "", "The link on the page opens this state.")?])?;
         add_all(&self.root, &[&caution, &foot])

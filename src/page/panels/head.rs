@@ -242,7 +242,7 @@ impl Working {
         let what = match (progress.stopped, progress.round) {
             (true, _) => "Stopped: ",
             (_, Round::Full) if !model.scenario.policy.terms.is_empty() => "Counting the uncertainty: ",
-            (_, Round::Nominal | Round::Full) => "Solving in depth: ",
+            (_, Round::Estimate | Round::Full) => "Solving in depth: ",
             (_, Round::Reach) => "How far to each limit: ",
         };
         let of = counted(progress.total, "tile", "tiles");

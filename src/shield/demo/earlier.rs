@@ -62,8 +62,9 @@ pub fn earlier(tiles: &[Part], third: &[Note]) -> Vec<Note> {
         notes.push(then);
     }
     let mut key = 1000;
+    let followed: Vec<bool> = (0..tiles.len()).map(|i| behind(tiles, i).is_some()).collect();
     for (flight, kind, count) in MENDED {
-        let pool: Vec<usize> = (0..tiles.len()).filter(|i| likely(kind, &tiles[*i]) && behind(tiles, *i).is_some()).collect();
+        let pool: Vec<usize> = (0..tiles.len()).filter(|i| likely(kind, &tiles[*i]) && followed[*i]).collect();
         for _ in 0..count {
             key += 1;
             let Some(tile) = pool.get((unit(SEED, key) * pool.len() as f64) as usize).copied() else { continue };

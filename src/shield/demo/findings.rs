@@ -129,8 +129,10 @@ pub fn behind(tiles: &[Part], tile: usize) -> Option<usize> {
         (p + part * (q - p)).distance(middle)
     };
     let nearest = |i: usize| sides(&tiles[i]).into_iter().map(distance).fold(f64::MAX, f64::min);
+    // One corner first, since a centre costs them all; no tile is half a metre across.
     (0..tiles.len())
-        .filter(|i| *i != tile && tiles[*i].material != "RCC" && tiles[*i].centre().distance(middle) < 0.3)
+        .filter(|i| *i != tile && tiles[*i].face.corners.first().is_some_and(|corner| corner.distance_squared(middle) < 1.0))
+        .filter(|i| tiles[*i].material != "RCC" && tiles[*i].centre().distance(middle) < 0.3)
         .map(|i| (i, nearest(i)))
         .filter(|(_, gap)| *gap < 0.008)
         .min_by(|a, b| a.1.total_cmp(&b.1))
