@@ -518,7 +518,7 @@ impl App {
         // Nothing failed: from here on everything is replaced at once.
         self.stage("vehicle", (now_ms() - began) / 1000.0);
         self.shield = Rc::new(shield);
-                self.governed = None;
+        self.governed = None;
         self.scenario = Rc::new(scenario);
         (self.flights, self.findings) = (flights(&prepared), Rc::new(findings));
         self.prepared = Rc::new(prepared);

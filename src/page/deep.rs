@@ -3,7 +3,7 @@
 use super::app::{App, Results, now_ms};
 use super::model::Progress;
 use super::solver;
-use super::work::{Round, Slice, Work};
+use super::work::{Answers, Round, Slice, Work};
 use crate::assess::depth::{History, Setup, TileDepth};
 use crate::assess::{self, Assessment, TileResult, reach};
 use crate::document::Error;
@@ -113,11 +113,7 @@ impl App {
         }
         let (entries, terms) = (self.prepared.flights.len(), self.scenario.policy.terms.len());
         match solver::answers(slice, numbers, entries, terms) {
-            Some(answers) => {
-                if let Some(work) = self.present() {
-                    work.take(slice, answers);
-                }
-            }
+            Some(answers) => self.take_answers(slice, answers),
             None => self.solve_here(slice),
         }
     }
@@ -147,8 +143,17 @@ impl App {
             }
             _ => return,
         };
-        if let Some(work) = self.present() {
-            work.take(slice, answers);
+        self.take_answers(slice, answers);
+    }
+
+    fn take_answers(&mut self, slice: &Slice, answers: Answers) {
+        let now = now_ms();
+        let Some(work) = self.present() else { return };
+        let before = work.round;
+        work.take(slice, answers);
+        if before == Round::Estimate && work.round != before {
+            let seconds = (now - work.began_ms) / 1000.0;
+            self.stage("first look in depth", seconds);
         }
     }
 

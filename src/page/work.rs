@@ -1,7 +1,7 @@
 //! The in-depth work of one revision: which tiles are still to be solved, worst first, and what stands already.
 //!
-//! Rounds: every tile by itself first where the policy has terms, since that is what a moving slider asks; then with the terms, after which
-//! the margins stand; then how far each tile is from its limits, which completes the table.
+//! Rounds: a first look on the coarse resolution, since that is what a moving slider asks; then both resolutions with the policy's terms, after
+//! which the margins stand; then how far each tile is from its limits, which completes the table.
 
 use crate::assess::depth::TileDepth;
 use crate::assess::reach::Reach;
@@ -11,9 +11,9 @@ use std::collections::VecDeque;
 /// What is asked of a tile.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
 pub enum Round {
-    /// Without the policy's terms.
+    /// On the coarse resolution, without the policy's terms.
     Estimate,
-    /// With them.
+    /// On both, with them.
     Full,
     /// The factor on its heating and the thickness at its limits; the results of the round before stand.
     Reach,
@@ -170,7 +170,7 @@ impl Work {
         self.waiting = waiting.into();
     }
 
-    /// Everything that the present round has still to solve, those in a worker's hands too; the round without terms is passed over.
+    /// Everything that the present round has still to solve, those in a worker's hands too; the first look is passed over.
     pub fn rest(&mut self) -> Slice {
         if self.round == Round::Estimate {
             self.next_round();
