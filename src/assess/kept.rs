@@ -1,15 +1,28 @@
 //! Peaks that are kept from one assessment to the next: an entry whose flight and whose shield did not change is not solved again.
 
+use super::Peak;
+use super::depth::{TileDepth, TilePeak};
 use super::margins::Peaks;
 use super::prepare::{Flight, Prepared};
 use crate::scenario::Scenario;
 use std::sync::Arc;
 
-/// What one assessment leaves for the next. A result never depends on it: it only spares work.
+/// What one assessment leaves for the next. A result that stands never depends on it: it only spares work. An estimate takes what the neighbours'
+/// skin brings from the last that stood.
 #[derive(Debug, Clone, Default)]
 pub struct Kept {
     basis: Option<Arc<Scenario>>,
     by_flight: Vec<(Arc<Flight>, Arc<Peaks>)>,
+    /// By entry, then by tile: what the neighbours moved glue line and structure by, K.
+    moved_k: Vec<Vec<Option<[f64; 2]>>>,
+}
+
+/// By entry, then by tile: the peaks of glue line and structure with the neighbours.
+pub(super) type Joined = Vec<Vec<Option<[Peak; 2]>>>;
+
+fn alone(depth: &[Option<TileDepth>], entry: usize, tile: usize) -> Option<[TilePeak; 2]> {
+    let one = depth.get(tile)?.as_ref()?.entries.get(entry).filter(|one| one.is_known())?;
+    Some([one.bondline, one.structure])
 }
 
 impl Kept {
@@ -25,5 +38,30 @@ impl Kept {
             prepared.flights.iter().enumerate().map(|(entry, flight)| known(flight).unwrap_or_else(|| Arc::new(solve(entry)))).collect();
         self.by_flight = prepared.flights.iter().cloned().zip(peaks.iter().cloned()).collect();
         peaks
+    }
+
+    /// Keeps what the skin moved.
+    pub(super) fn keep_moved(&mut self, joined: &Joined, depth: &[Option<TileDepth>]) {
+        let of = |entry: usize, tile: usize, joined: &Option<[Peak; 2]>| {
+            let ([glue, structure], [own_glue, own_structure]) = (joined.as_ref()?, alone(depth, entry, tile)?);
+            Some([glue.temperature_k - own_glue.temperature_k, structure.temperature_k - own_structure.temperature_k])
+        };
+        let entry = |(entry, tiles): (usize, &Vec<Option<[Peak; 2]>>)| {
+            tiles.iter().enumerate().map(|(tile, joined)| of(entry, tile, joined)).collect()
+        };
+        self.moved_k = joined.iter().enumerate().map(entry).collect();
+    }
+
+    /// An estimate of the peaks with the neighbours: each tile by itself, moved as it was when all stood last.
+    pub(super) fn estimated(&self, depth: &[Option<TileDepth>]) -> Joined {
+        let of = |entry: usize, tile: usize, moved_k: &Option<[f64; 2]>| {
+            let ([glue, structure], [by_glue, by_structure]) = (alone(depth, entry, tile)?, (*moved_k)?);
+            let peak = |peak: TilePeak, by_k: f64| Peak { temperature_k: peak.temperature_k + by_k, time_s: peak.time_s, entry };
+            Some([peak(glue, by_glue), peak(structure, by_structure)])
+        };
+        let entry = |(entry, tiles): (usize, &Vec<Option<[f64; 2]>>)| {
+            tiles.iter().enumerate().map(|(tile, moved)| of(entry, tile, moved)).collect()
+        };
+        self.moved_k.iter().filter(|tiles| tiles.len() == depth.len()).enumerate().map(entry).collect()
     }
 }

@@ -9,7 +9,7 @@
 use super::condition::{Facts, Rules};
 use super::depth::{End, EntryDepth, Setup, TileDepth};
 use super::effects::Effects;
-use super::kept::Kept;
+use super::kept::{Joined, Kept};
 use super::limits::{self, NamedLimit};
 use super::points;
 use super::policy::Counting;
@@ -117,7 +117,7 @@ struct Bench<'a> {
     by_entry: Vec<Arc<Peaks>>,
     depth: &'a [Option<TileDepth>],
     /// By entry, then by tile: the peaks of glue line and structure with the neighbours; empty until every tile is solved.
-    coupled: Vec<Vec<Option<[Peak; 2]>>>,
+    coupled: Joined,
 }
 
 impl Bench<'_> {
@@ -260,18 +260,24 @@ pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, finding
 
 /// The same, solving the surface only of the entries that changed since the assessment that `kept` comes from.
 pub fn assess_keeping(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findings: &[Finding], kept: &mut Kept) -> Assessment {
-    assembled(shield, scenario, prepared, findings, None, &[], kept)
+    assembled(shield, scenario, prepared, findings, Vec::new(), &[], kept)
 }
 
 /// The whole shield's results with its solution in depth, by tile; `None` is not solved yet, and that tile keeps its surface's margin alone.
 /// What [`settle`] adds is not in it.
 pub fn with_depth(setup: &Setup, findings: &[Finding], depth: &[Option<TileDepth>]) -> Assessment {
-    with_depth_keeping(setup, findings, depth, &mut Kept::default())
+    let whole = depth.len() == setup.shield.tiles.len() && depth.iter().all(Option::is_some);
+    with_depth_keeping(setup, findings, depth, whole, &mut Kept::default())
 }
 
-/// The same with the surface's peaks kept, which no answer in depth changes.
-pub fn with_depth_keeping(setup: &Setup, findings: &[Finding], depth: &[Option<TileDepth>], kept: &mut Kept) -> Assessment {
-    assembled(setup.shield, setup.scenario, setup.prepared, findings, Some(setup), depth, kept)
+/// The same with the surface's peaks kept, which no answer in depth changes. `stands` where every tile has its full answer: before that the
+/// skin between tiles is an estimate, since it takes the whole shield.
+pub fn with_depth_keeping(setup: &Setup, findings: &[Finding], depth: &[Option<TileDepth>], stands: bool, kept: &mut Kept) -> Assessment {
+    let joined = if stands { coupled::peaks(setup, depth) } else { kept.estimated(depth) };
+    if stands {
+        kept.keep_moved(&joined, depth);
+    }
+    assembled(setup.shield, setup.scenario, setup.prepared, findings, joined, depth, kept)
 }
 
 fn assembled(
@@ -279,7 +285,7 @@ fn assembled(
     scenario: &Scenario,
     prepared: &Prepared,
     findings: &[Finding],
-    setup: Option<&Setup>,
+    coupled: Joined,
     depth: &[Option<TileDepth>],
     kept: &mut Kept,
 ) -> Assessment {
@@ -290,8 +296,6 @@ fn assembled(
         let scaled = shifted.get_or_init(|| scaled(prepared, &scenario.policy));
         Peaks::new(prepared, scaled, &counting, entry, 0..tiles)
     });
-    let whole = depth.len() == tiles && depth.iter().all(Option::is_some);
-    let coupled = setup.filter(|_| whole).map_or(Vec::new(), |setup| coupled::peaks(setup, depth));
     let bench = Bench { shield, scenario, prepared, counting, by_entry, depth, coupled };
     let rules = &prepared.rules;
     let present = history::present_flight(shield, findings);

@@ -226,4 +226,6 @@ pub struct Assessment {
 }
 
 #[cfg(test)]
+mod pace;
+#[cfg(test)]
 mod tests;

@@ -197,7 +197,7 @@ impl App {
         }
         let mut kept = std::mem::take(&mut self.kept);
         let (Ok(setup), Some(work)) = (self.setup(), self.work.as_ref()) else { return };
-        let mut assessment = assess::with_depth_keeping(&setup, &self.findings, &work.solved, &mut kept);
+        let mut assessment = assess::with_depth_keeping(&setup, &self.findings, &work.solved, stand, &mut kept);
         self.kept = kept;
         if stand {
             assess::settle(&self.prepared, &mut assessment);

@@ -6,6 +6,7 @@
 use crate::assess::depth::TileDepth;
 use crate::assess::reach::Reach;
 use crate::document::Sorting as _;
+use crate::heating::local::LANES;
 use std::collections::VecDeque;
 
 /// What is asked of a tile.
@@ -25,6 +26,16 @@ pub struct Slice {
     pub revision: u64,
     pub round: Round,
     pub tiles: Vec<u32>,
+}
+
+/// The same tiles, those whose heating is worked out together one after the other, at the place of the first of them.
+fn side_by_side(order: &[u32]) -> Vec<u32> {
+    let group = |tile: u32| tile as usize / LANES;
+    let mut members: Vec<Vec<u32>> = vec![Vec::new(); order.iter().map(|tile| group(*tile) + 1).max().unwrap_or(0)];
+    for tile in order {
+        members[group(*tile)].push(*tile);
+    }
+    order.iter().flat_map(|tile| std::mem::take(&mut members[group(*tile)])).collect()
 }
 
 /// What came back of a slice, by its tiles.
@@ -56,6 +67,7 @@ impl Work {
     /// `order` are the tiles that have something under them; the others have nothing to solve.
     pub fn new(revision: u64, tiles: usize, order: Vec<usize>, now_ms: f64) -> Work {
         let order: Vec<u32> = order.into_iter().filter(|tile| *tile < tiles).map(|tile| tile as u32).collect();
+        let order = side_by_side(&order);
         let mut solved: Vec<Option<TileDepth>> = vec![Some(TileDepth::default()); tiles];
         for tile in &order {
             if let Some(place) = solved.get_mut(*tile as usize) {
@@ -167,7 +179,7 @@ impl Work {
     pub fn reorder(&mut self, worst: impl Fn(u32) -> f64) {
         let mut waiting: Vec<u32> = self.waiting.iter().copied().collect();
         waiting.order_by(|a, b| worst(*a).total_cmp(&worst(*b)).then(a.cmp(b)));
-        self.waiting = waiting.into();
+        self.waiting = side_by_side(&waiting).into();
     }
 
     /// Everything that the present round has still to solve, those in a worker's hands too; the first look is passed over.

@@ -178,6 +178,9 @@ impl<'s, 'a> Posed<'s, 'a> {
 
     /// Solves the cases whose tile has a stack; the others fail.
     fn posed(&self, entry: usize, cases: &[Case], solve: impl FnOnce(&[TileProblem]) -> Vec<Solved>) -> Vec<Solved> {
+        if cases.is_empty() {
+            return Vec::new();
+        }
         let (Some(course), Some(exposed)) = (self.setup.courses.get(entry), self.exposed.get(entry)) else {
             return vec![Solved::failed(COURSE); cases.len()];
         };
