@@ -8,7 +8,8 @@ import { brotliCompressSync, gzipSync } from "node:zlib";
 
 /**
  * Bytes as a host that compresses with brotli sends them, which every browser that runs the page takes; gzip is told beside it. Until the engine solved
- * every tile in depth the page kept the second number by gzip too. It does not any more: built for size it would, five times slower in its hot loops.
+ * every tile in depth the page kept the second number by gzip too. It does not any more, not even built for size, which makes its hot loops five times
+ * slower: 1,087 kB by gzip at opt-level "s".
  */
 export const BUDGET = { aim: 600_000, withDemo: 1_000_000 };
 

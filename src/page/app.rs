@@ -3,10 +3,10 @@
 //! Invariants: a result carries the revision of the inputs that it was made from and is dropped in the same step in which they
 //! move on; a refused input changes nothing; every action ends in at most one frame.
 
-use super::card;
+use super::card::Kept;
 use super::damaged::Damaging;
 use super::ground::Test;
-use super::model::{Action, Card, Model, Track};
+use super::model::{Action, Model, Track};
 use super::panels::Panels;
 use super::shown::{self, Looked};
 use super::size::Sizer;
@@ -64,7 +64,7 @@ pub struct App {
     pub(super) tables: Rc<Tables>,
     /// The vehicle's files for the workers; none for the demonstration.
     pub(super) vehicle_files: Rc<Vec<VehicleFile>>,
-    flights: Rc<Vec<Trajectory>>,
+    pub(super) flights: Rc<Vec<Trajectory>>,
     /// What the last assessment leaves for the next.
     pub(super) kept: assess::Kept,
     pub(super) findings: Rc<Vec<Finding>>,
@@ -76,6 +76,8 @@ pub struct App {
     /// How long the last remaking of the results took.
     pub(super) remade_ms: f64,
     pub(super) story: Option<Story>,
+    /// The picked tile's card, made anew only where it changes.
+    pub(super) card: Option<Kept>,
     pub(super) damaging: Option<Damaging>,
     pub(super) sizer: Option<Sizer>,
     pub(super) ground: Option<Test>,
@@ -134,6 +136,7 @@ impl App {
             scenario_text: None,
             remade_ms: 0.0,
             story: None,
+            card: None,
             damaging: None,
             own_thread: false,
             sizer: None,
@@ -601,7 +604,7 @@ impl App {
         self.shield.tiles.get(tile).map(|tile| tile.id.clone())
     }
 
-    fn entry(&self) -> usize {
+    pub(super) fn entry(&self) -> usize {
         let name = self.scenario.view.entry.as_ref();
         self.scenario.entries.iter().position(|entry| Some(&entry.name) == name).unwrap_or(0)
     }
@@ -629,7 +632,7 @@ impl App {
         let results = self.results.as_ref().map(|results| results.assessment.clone());
         let looked = Looked { results: results.as_deref(), entry, dotted: estimates, depth_at, dragging };
         let shown = shown::shown(&self.shield, &self.scenario, &self.prepared, looked, &mut self.scale);
-        let card: Option<Rc<Card>> = self.picked.map(|tile| Rc::new(card::card(&self.shield, &self.prepared, entry, tile, history)));
+        let card = self.picked.map(|tile| self.card(entry, tile, history));
         let digest = self.settled().map(|settled| settled.digest[..16].to_string());
         let link_digest = self.link_digest.as_ref().filter(|(_, revision)| *revision == self.revision).map(|(sent, _)| sent.clone());
         let link_agrees = link_digest.as_ref().zip(digest.as_ref()).map(|(sent, digest)| sent == digest);

@@ -1,5 +1,6 @@
 //! The picked tile's story over the entry shown, with the source of every number.
 
+use super::app::App;
 use super::model::Card;
 use crate::assess::depth::History;
 use crate::assess::{Prepared, points, surface};
@@ -10,8 +11,24 @@ use crate::report::words;
 use crate::shield::Shield;
 use std::rc::Rc;
 
+/// A card by revision, entry and tile, with the story in depth or without.
+pub type Kept = ((u64, usize, usize, bool), Rc<Card>);
+
+impl App {
+    /// The card of a tile: the same one from frame to frame, so that the panel sees that nothing changed and leaves its elements standing.
+    pub(super) fn card(&mut self, entry: usize, tile: usize, history: Option<Rc<History>>) -> Rc<Card> {
+        let key = (self.revision, entry, tile, history.is_some());
+        if let Some((_, card)) = self.card.as_ref().filter(|(of, _)| *of == key) {
+            return card.clone();
+        }
+        let made = Rc::new(card(&self.shield, &self.prepared, entry, tile, history));
+        self.card = Some((key, made.clone()));
+        made
+    }
+}
+
 /// The card of one tile.
-pub fn card(shield: &Shield, prepared: &Prepared, entry: usize, tile: usize, depth: Option<Rc<History>>) -> Card {
+fn card(shield: &Shield, prepared: &Prepared, entry: usize, tile: usize, depth: Option<Rc<History>>) -> Card {
     let history = surface::history(prepared, entry, tile);
     // The factor is the heating over what the reference sphere's coefficient gives at this recovery enthalpy.
     let factor = |row: usize, cold_wall_w_m2: f64, recovery_j_kg: f64| {

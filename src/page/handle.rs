@@ -2,7 +2,7 @@
 
 use super::app::{App, now_ms};
 use super::deep::Job;
-use super::model::Action;
+use super::model::{Action, Model};
 use super::work::{Round, Slice};
 use super::workers::Pool;
 use js_sys::Function;
@@ -66,6 +66,19 @@ impl Handle {
             }
         }
         self.ask_frame();
+    }
+
+    /// Brings what an event is answered from up to the present: the inputs and what is picked. The results stay those on screen, unless they
+    /// are another vehicle's. Nothing while an action is being carried out, whose own frame follows it.
+    pub fn refresh(&self, model: &mut Model) {
+        let Ok(app) = self.app.try_borrow() else { return };
+        if !Rc::ptr_eq(&model.shield, &app.shield) {
+            (model.results, model.card) = (None, None);
+            model.shield = app.shield.clone();
+        }
+        (model.scenario, model.findings, model.flights) = (app.scenario.clone(), app.findings.clone(), app.flights.clone());
+        (model.entry, model.picked) = (app.entry(), app.picked);
+        (model.time_s, model.units) = (app.scenario.view.time_s, app.scenario.view.units);
     }
 
     /// Runs `work` on the state and asks for a frame; `None` while the state is in use.

@@ -38,7 +38,7 @@ mod workers;
 
 use app::App;
 use handle::Handle;
-use model::Action;
+use model::{Action, Model};
 use panels::Panels;
 use std::cell::RefCell;
 use std::rc::Rc;
@@ -73,7 +73,11 @@ fn build() -> Result<(), JsValue> {
     };
     let dark_query = window.match_media("(prefers-color-scheme: dark)")?;
     let dark = dark_query.as_ref().is_some_and(|query| query.matches());
-    let panels = Panels::new(document.clone(), dispatch.clone())?;
+    let refresh: Rc<dyn Fn(&mut Model)> = {
+        let slot = slot.clone();
+        Rc::new(move |model| slot.borrow().iter().for_each(|handle| handle.refresh(model)))
+    };
+    let panels = Panels::new(document.clone(), dispatch.clone(), refresh)?;
     let canvas = document.get_element_by_id("shield").ok_or("no canvas")?.dyn_into()?;
     let overlay = document.get_element_by_id("stage-svg").ok_or("no overlay")?;
     let view = View::new(canvas, overlay, dispatch)?;

@@ -34,4 +34,22 @@ export const tests = {
     const small = await page.$$eval("button, [role=slider], input, [role=tab]", (targets) => targets.filter((e) => e.checkVisibility()).map((e) => ({ e, box: e.getBoundingClientRect() })).filter(({ box }) => box.width > 0 && (box.width < 23.5 || box.height < 23.5)).map(({ e, box }) => `${e.id || e.dataset.act || e.textContent.trim().slice(0, 16) || e.getAttribute("aria-label")} ${box.width.toFixed(0)}x${box.height.toFixed(0)}`));
     same(small, [], "targets smaller than 24 px");
   },
+
+  async "of the plans' handles that lie over one another a finger takes the nearest"(t) {
+    const page = await t.open({ width: 390, height: 844, touch: true, scale: 2 });
+    const wrong = await page.evaluate(() => {
+      const [named, out] = [(e) => e?.getAttribute("aria-label") + (e?.dataset.reversal ?? e?.dataset.point), []];
+      document.getElementById("flight").scrollIntoView({ block: "center" });
+      for (let i = 0; i < document.querySelectorAll("#flight .point").length; i += 1) {
+        const handle = document.querySelectorAll("#flight .point")[i];
+        const box = handle.getBoundingClientRect();
+        const at = { clientX: box.x + box.width / 2, clientY: box.y + box.height / 2, bubbles: true, pointerId: 1 };
+        document.elementFromPoint(at.clientX, at.clientY).dispatchEvent(new PointerEvent("pointerdown", at));
+        if (document.activeElement !== handle) out.push(`${named(handle)}: ${named(document.activeElement)}`);
+        document.elementFromPoint(at.clientX, at.clientY).dispatchEvent(new PointerEvent("pointercancel", at));
+      }
+      return out;
+    });
+    same(wrong, [], "handles pressed in their middle, and what was taken");
+  },
 };

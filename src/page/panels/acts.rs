@@ -58,7 +58,7 @@ pub fn listen(kit: &Kit, parts: &Rc<RefCell<Parts>>, again: Rc<dyn Fn()>) -> Mad
     });
     let (own, held) = (kit.clone(), parts.clone());
     kit.on(&window, "beforeprint", move |_| {
-        if let (Some(model), Ok(mut parts)) = (own.model(), held.try_borrow_mut()) {
+        if let (Some(model), Ok(mut parts)) = (own.on_screen(), held.try_borrow_mut()) {
             let _ = parts.brief.render(&own, &model);
         }
     });
@@ -72,7 +72,7 @@ fn index_of(model: &Model, id: &str) -> Option<usize> {
 fn clicked(kit: &Kit, parts: &Rc<RefCell<Parts>>, event: &Event) {
     let Some(model) = kit.model() else { return };
     if let Some((_, key)) = carrying(event, "data-more") {
-        return local(kit, parts, &model, |parts| parts.chain.unfold(&key));
+        return local(kit, parts, |parts| parts.chain.unfold(&key));
     }
     let tab = event.target().and_then(|t| t.dyn_into::<Element>().ok()).and_then(|element| element.closest("[role=tab]").ok().flatten());
     if let Some(tab) = tab {
@@ -84,7 +84,7 @@ fn clicked(kit: &Kit, parts: &Rc<RefCell<Parts>>, event: &Event) {
             "tab-ground" => Pane::Ground,
             _ => Pane::Shield,
         };
-        local(kit, parts, &model, |parts| parts.pane = pane);
+        local(kit, parts, |parts| parts.pane = pane);
         if pane == Pane::Shield {
             kit.send(Action::Map(tab.id() == "tab-map"));
         }
@@ -134,7 +134,7 @@ fn acted(kit: &Kit, parts: &Rc<RefCell<Parts>>, model: &Model, element: &Element
         "save-points" => kit.send(Action::SavePoints),
         "save-work" => kit.send(Action::SaveWork),
         "demo" => {
-            local(kit, parts, model, |parts| parts.open.close(kit));
+            local(kit, parts, |parts| parts.open.close(kit));
             kit.send(Action::Demonstration);
         }
         "size" => kit.send(Action::Size),
@@ -145,14 +145,14 @@ fn acted(kit: &Kit, parts: &Rc<RefCell<Parts>>, model: &Model, element: &Element
         "stop" => kit.send(Action::Stop(true)),
         "go-on" => kit.send(Action::Stop(false)),
         "dismiss" => kit.send(Action::Dismiss),
-        "open" => local(kit, parts, model, |parts| parts.open.toggle(kit)),
+        "open" => local(kit, parts, |parts| parts.open.toggle(kit)),
         "open-files" | "open-folder" => {
-            local(kit, parts, model, |parts| parts.open.close(kit));
+            local(kit, parts, |parts| parts.open.close(kit));
             if let Ok(parts) = parts.try_borrow() {
                 parts.open.choose(act == "open-folder");
             }
         }
-        "unfold-rank" => local(kit, parts, model, |parts| parts.stage.unfold()),
+        "unfold-rank" => local(kit, parts, |parts| parts.stage.unfold()),
         "early" => {
             if let Some(scenario) = model.scenario.with_early_transition(model.entry) {
                 kit.send(Action::Change { scenario: Box::new(scenario), done: true });
@@ -186,10 +186,10 @@ fn acted(kit: &Kit, parts: &Rc<RefCell<Parts>>, model: &Model, element: &Element
 }
 
 /// A change of what is folded or open, and the drawing after it.
-fn local(kit: &Kit, parts: &Rc<RefCell<Parts>>, model: &Model, change: impl FnOnce(&mut Parts)) {
+fn local(kit: &Kit, parts: &Rc<RefCell<Parts>>, change: impl FnOnce(&mut Parts)) {
     if let Ok(mut parts) = parts.try_borrow_mut() {
         change(&mut parts);
         parts.resized();
     }
-    redraw(kit, parts, model);
+    redraw(kit, parts);
 }

@@ -1,6 +1,6 @@
 //! The picked tile's story along the chain: what it meets, what reaches it, what its face does, what goes through, what is left.
 
-use super::dom::{Kit, Made, Memo, add, add_all, clear, round, text};
+use super::dom::{Held, Kit, Made, Memo, add, add_all, clear, round, text};
 use super::through;
 use crate::assess::{GovernedBy, InDepth, Peak, TileResult};
 use crate::page::card::between;
@@ -11,21 +11,21 @@ use crate::report::words;
 use crate::scenario::UnitSystem;
 use crate::shield::Tile;
 use std::rc::Rc;
-use wasm_bindgen::JsCast;
-use web_sys::{Element, SvgElement};
+use web_sys::Element;
 
 pub const ADVICE: &str =
     "Advice only: the responsible engineer, licensed where the law asks, local codes and the vehicle’s own certification decide.";
 
-/// Revision, results, picked tile, units, moment, story and entry of what is drawn.
-type Seen = (u64, (u64, bool), Option<usize>, UnitSystem, Option<u64>, usize, (usize, usize));
+/// What a part of the card is drawn from: revision, picked tile, entry, units, moment, story, and the tile's own result.
+type Seen = (u64, Option<usize>, usize, UnitSystem, Option<u64>, usize, Option<TileResult>);
 
 pub struct Card {
     head: Element,
     places: Vec<Element>,
     /// Whether the picked tile falls short.
     pub short: bool,
-    seen: Memo<Seen>,
+    /// Of the head and each place; the number is what it reads beside that.
+    seen: [Memo<(Seen, u64)>; 6],
     decides: Option<Step>,
 }
 
@@ -34,44 +34,49 @@ impl Card {
         if let Some(place) = places.get(3) {
             through::listen(kit, place);
         }
-        Self { head, places, short: false, seen: Memo::default(), decides: None }
+        Self { head, places, short: false, seen: Default::default(), decides: None }
     }
 
     pub fn resized(&mut self) {
-        self.seen.forget();
+        self.seen.iter_mut().for_each(Memo::forget);
     }
 
-    /// Draws what changed; returns the step that decides the picked tile's margin.
+    /// Draws the parts that changed, so that answers about other tiles leave what is being used standing; returns the step that decides the
+    /// picked tile's margin.
     pub fn render(&mut self, kit: &Kit, model: &Model) -> Made<Option<Step>> {
+        let picked = model.picked.and_then(|index| Some((model.shield.tiles.get(index)?, index)));
+        let result = picked.and_then(|(_, index)| model.results.as_ref()?.tiles.get(index));
         let story = model.card.as_ref().map_or(0, |card| Rc::as_ptr(card) as usize);
-        let key = (
-            model.revision,
-            (model.edition, model.digest.is_some()),
-            model.picked,
-            model.units,
-            model.time_s.map(f64::to_bits),
-            story,
-            (model.entry, model.damaged.as_ref().map_or(0, |damaged| 1 + damaged.len())),
-        );
-        if !self.seen.changed(key) {
-            return Ok(self.decides);
+        let moment = model.time_s.map(f64::to_bits);
+        let key: Seen = (model.revision, picked.map(|(_, index)| index), model.entry, model.units, moment, story, result.cloned());
+        let damaged = model.damaged.as_ref().map_or(0, |damaged| 1 + damaged.len() as u64);
+        // Rank and neighbours' margins change with every answer, the findings' sides with each that is solved.
+        let beside = [model.edition, 0, 0, model.edition, 0, damaged];
+        let changed: Vec<bool> = self.seen.iter_mut().zip(beside).map(|(seen, beside)| seen.changed((key.clone(), beside))).collect();
+        self.short = result.and_then(|result| result.margin_k).is_some_and(|margin_k| margin_k < 0.0);
+        self.decides = result.and_then(|result| result.governed_by).map(|_| Step::Limits);
+        for (part, place) in std::iter::once(&self.head).chain(&self.places).enumerate() {
+            if changed.get(part) == Some(&true) {
+                let held = Held::of(kit, place);
+                clear(place);
+                self.part(kit, model, part, picked, result)?;
+                held.give_back(place)?;
+            }
         }
-        let focused = kit.document.active_element().is_some_and(|element| element.id() == "through");
-        // What is unfolded stays so through the redraw.
-        let open: Vec<bool> = self.places.iter().map(|place| place.query_selector("details[open]").ok().flatten().is_some()).collect();
-        clear(&self.head);
-        self.places.iter().for_each(clear);
-        self.decides = None;
-        self.short = false;
-        let Some((tile, index)) = model.picked.and_then(|index| Some((model.shield.tiles.get(index)?, index))) else {
-            add_all(
-                &self.head,
-                &[&kit.said("h2", "", "No tile picked")?, &kit.said("p", "", "pick one on the shield, in the list or by its number")?],
-            )?;
-            self.flight(kit, model, None)?;
-            return Ok(None);
+        Ok(self.decides)
+    }
+
+    fn part(&self, kit: &Kit, model: &Model, part: usize, picked: Option<(&Tile, usize)>, result: Option<&TileResult>) -> Made<()> {
+        let Some((tile, index)) = picked else {
+            return match part {
+                0 => add_all(
+                    &self.head,
+                    &[&kit.said("h2", "", "No tile picked")?, &kit.said("p", "", "pick one on the shield, in the list or by its number")?],
+                ),
+                1 => self.flight(kit, model, None),
+                _ => Ok(()),
+            };
         };
-        let result = model.results.as_ref().and_then(|results| results.tiles.get(index));
         // The tile as the scenario's changes leave it.
         let mut tile = tile.clone();
         if let Some(made) = result.map(|result| result.effective) {
@@ -81,23 +86,14 @@ impl Card {
         let tile = &tile;
         // A story of another tile is never shown for this one.
         let story = model.card.as_deref().filter(|card| card.tile == index);
-        self.heading(kit, model, tile, index)?;
-        self.flight(kit, model, result)?;
-        self.heating(kit, model, story, result)?;
-        self.surface(kit, model, tile, story, result)?;
-        self.stack(kit, model, tile, index, story, result)?;
-        if focused && let Some(slider) = kit.document.get_element_by_id("through").and_then(|found| found.dyn_into::<SvgElement>().ok()) {
-            let _ = slider.focus();
+        match part {
+            0 => self.heading(kit, model, tile, index),
+            1 => self.flight(kit, model, result),
+            2 => self.heating(kit, model, story, result),
+            3 => self.surface(kit, model, tile, story, result),
+            4 => self.stack(kit, model, tile, index, story, result),
+            _ => self.limits(kit, model, tile, index, story, result),
         }
-        self.limits(kit, model, tile, index, story, result)?;
-        for (place, open) in self.places.iter().zip(open) {
-            if let Some(details) = place.query_selector("details").ok().flatten().filter(|_| open) {
-                details.set_attribute("open", "")?;
-            }
-        }
-        self.short = result.and_then(|result| result.margin_k).is_some_and(|margin_k| margin_k < 0.0);
-        self.decides = result.and_then(|result| result.governed_by).map(|_| Step::Limits);
-        Ok(self.decides)
     }
 
     fn heading(&self, kit: &Kit, model: &Model, tile: &Tile, index: usize) -> Made<()> {

@@ -5,6 +5,7 @@ use crate::assess::Assessment;
 use crate::page::model::{Action, Model};
 use crate::report::words;
 use gloo_events::{EventListener, EventListenerOptions};
+use js_sys::{Function, Reflect};
 use std::cell::{Cell, RefCell};
 use std::rc::Rc;
 use wasm_bindgen::{JsCast, JsValue};
@@ -23,6 +24,7 @@ pub struct Kit {
     pub document: Document,
     pub colours: Colours,
     dispatch: Rc<dyn Fn(Action)>,
+    refresh: Rc<dyn Fn(&mut Model)>,
     latest: Rc<RefCell<Option<Model>>>,
     rendering: Rc<Cell<bool>>,
     listeners: Rc<RefCell<Vec<EventListener>>>,
@@ -30,11 +32,12 @@ pub struct Kit {
 }
 
 impl Kit {
-    pub fn new(document: Document, dispatch: Rc<dyn Fn(Action)>) -> Self {
+    pub fn new(document: Document, dispatch: Rc<dyn Fn(Action)>, refresh: Rc<dyn Fn(&mut Model)>) -> Self {
         Self {
             document,
             colours: Colours::default(),
             dispatch,
+            refresh,
             latest: Rc::default(),
             rendering: Rc::default(),
             listeners: Rc::default(),
@@ -66,9 +69,17 @@ impl Kit {
         }
     }
 
-    /// The model on screen; none before the first.
-    pub fn model(&self) -> Option<Model> {
+    /// The model on screen; none before the first. What is drawn again is drawn from it.
+    pub fn on_screen(&self) -> Option<Model> {
         self.latest.borrow().clone()
+    }
+
+    /// The model that an event is answered from: the inputs as they stand now, which the screen may show a frame later. From those on screen
+    /// the second of two quick changes would undo the first.
+    pub fn model(&self) -> Option<Model> {
+        let mut model = self.on_screen()?;
+        (self.refresh)(&mut model);
+        Some(model)
     }
 
     pub fn begin(&self, model: &Model) {
@@ -193,6 +204,38 @@ pub fn carrying(event: &Event, attribute: &str) -> Option<(Element, String)> {
 /// The width that an element has on the page, CSS pixels; 0 while it is not shown.
 pub fn width(element: &Element) -> f64 {
     element.get_bounding_client_rect().width()
+}
+
+/// What a person holds of a part that is drawn anew: the control with the focus, and whether something is unfolded.
+pub struct Held {
+    control: Option<u32>,
+    open: bool,
+}
+
+impl Held {
+    const CONTROLS: &str = "button,summary,[tabindex]";
+
+    pub fn of(kit: &Kit, place: &Element) -> Self {
+        let active = kit.document.active_element().filter(|active| place.contains(Some(active)));
+        let controls = place.query_selector_all(Self::CONTROLS).ok();
+        let control = active.zip(controls).and_then(|(active, controls)| {
+            (0..controls.length()).find(|at| controls.item(*at).is_some_and(|node| node.is_same_node(Some(&active))))
+        });
+        Self { control, open: place.query_selector("details[open]").ok().flatten().is_some() }
+    }
+
+    /// Unfolds and gives the focus to what stands in the same place now.
+    pub fn give_back(&self, place: &Element) -> Made<()> {
+        if let Some(details) = place.query_selector("details")?.filter(|_| self.open) {
+            details.set_attribute("open", "")?;
+        }
+        let Some(at) = self.control else { return Ok(()) };
+        let Some(node) = place.query_selector_all(Self::CONTROLS)?.item(at) else { return Ok(()) };
+        // It stands where it stood: nothing is to be scrolled to. Elements of a drawing have the same call under another type.
+        let still = js_sys::Object::new();
+        Reflect::set(&still, &"preventScroll".into(), &JsValue::TRUE)?;
+        Reflect::get(&node, &"focus".into())?.unchecked_into::<Function>().call1(&node, &still).map(|_| ())
+    }
 }
 
 /// Remembers what was drawn last, so that a panel draws only what changed.

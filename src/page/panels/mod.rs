@@ -117,20 +117,21 @@ struct Parts {
 }
 
 impl Panels {
-    /// Builds the panels into the frame of index.html. `dispatch` hands an action to the app; it is never called while `render` runs.
+    /// Builds the panels into the frame of index.html. `dispatch` hands an action to the app; it is never called while `render` runs. `refresh`
+    /// brings the inputs of a model up to the app's.
     ///
     /// # Errors
     /// The document lacks a part of the frame.
-    pub fn new(document: Document, dispatch: Rc<dyn Fn(Action)>) -> Result<Self, JsValue> {
-        let kit = Kit::new(document, dispatch);
+    pub fn new(document: Document, dispatch: Rc<dyn Fn(Action)>, refresh: Rc<dyn Fn(&mut Model)>) -> Result<Self, JsValue> {
+        let kit = Kit::new(document, dispatch, refresh);
         let frame = kit.by_id("page")?;
         let slot: Rc<RefCell<Weak<RefCell<Parts>>>> = Rc::default();
         let again: Rc<dyn Fn()> = {
             let (slot, kit) = (slot.clone(), kit.clone());
             Rc::new(move || {
                 let parts = slot.borrow().upgrade();
-                if let (Some(parts), Some(model)) = (parts, kit.model()) {
-                    redraw(&kit, &parts, &model);
+                if let Some(parts) = parts {
+                    redraw(&kit, &parts);
                 }
             })
         };
@@ -138,7 +139,7 @@ impl Panels {
             head: Head::new(&kit)?,
             stage: Stage::new(&kit)?,
             scale: Scale::new(&kit)?,
-            ribbon: Ribbon::new(&kit)?,
+            ribbon: Ribbon::new(&kit, again.clone())?,
             chain: Chain::new(&kit)?,
             table: Table::new(&kit, again.clone())?,
             inspection: Inspection::new(&kit, again.clone())?,
@@ -197,7 +198,7 @@ impl Panels {
 
     /// Brings the brief up to date now, before the page is printed.
     pub fn prepare_brief(&mut self) {
-        if let (Some(model), Ok(mut parts)) = (self.kit.model(), self.parts.try_borrow_mut()) {
+        if let (Some(model), Ok(mut parts)) = (self.kit.on_screen(), self.parts.try_borrow_mut()) {
             let _ = parts.brief.render(&self.kit, &model);
         }
     }
@@ -209,10 +210,10 @@ impl Panels {
 }
 
 /// Draws the model on screen again, after something was folded or measured anew.
-fn redraw(kit: &Kit, parts: &Rc<RefCell<Parts>>, model: &Model) {
-    if let Ok(mut parts) = parts.try_borrow_mut() {
-        kit.begin(model);
-        let _ = parts.render(kit, model);
+fn redraw(kit: &Kit, parts: &Rc<RefCell<Parts>>) {
+    if let (Ok(mut parts), Some(model)) = (parts.try_borrow_mut(), kit.on_screen()) {
+        kit.begin(&model);
+        let _ = parts.render(kit, &model);
         kit.end();
     }
 }
@@ -266,7 +267,7 @@ impl Parts {
     fn brief_later(&mut self, kit: &Kit, own: &Rc<RefCell<Parts>>) {
         let (kit, own) = (kit.clone(), Rc::downgrade(own));
         self.later = Some(Timeout::new(400, move || {
-            let (Some(parts), Some(model)) = (own.upgrade(), kit.model()) else { return };
+            let (Some(parts), Some(model)) = (own.upgrade(), kit.on_screen()) else { return };
             if let Ok(mut parts) = parts.try_borrow_mut() {
                 let _ = parts.brief.render(&kit, &model);
             }

@@ -56,8 +56,8 @@ impl Plans {
     fn listen(&self, kit: &Kit) {
         let (own, state, root) = (kit.clone(), self.state.clone(), self.root.clone());
         kit.on(&self.root, "pointerdown", move |event| {
-            let (Some(pointer), Some(grip), Some(model)) = (event.dyn_ref::<PointerEvent>(), of_event(event), own.model()) else { return };
-            if pointer.button() == 0 {
+            let (Some(pointer), Some(model)) = (event.dyn_ref::<PointerEvent>(), own.model()) else { return };
+            if let Some(grip) = nearest(&root, pointer).filter(|_| pointer.button() == 0) {
                 event.prevent_default();
                 let _ = root.set_pointer_capture(pointer.pointer_id());
                 state.borrow_mut().held = Some((grip, model.scenario.clone()));
@@ -248,8 +248,8 @@ impl Plans {
             let title = kit.svg("title", &[])?;
             title.set_text_content(Some(&format!("{said}: drag it along the flight, or arrow keys; Delete takes it away")));
             add(&group, &title)?;
-            // Narrow, so that the points before and after it stay within reach.
-            add_all(&group, &[&kit.rect("hit", -5.0, -12.0, 10.0, 24.0)?, &kit.path("grab", "M0 -5L4 0L0 5L-4 0z")?])?;
+            // As wide as a finger asks: of what lies under it, the nearest is taken, so that the points beside it stay within reach.
+            add_all(&group, &[&kit.rect("hit", -12.0, -12.0, 24.0, 24.0)?, &kit.path("grab", "M0 -5L4 0L0 5L-4 0z")?])?;
             add(&self.drawn, &group)?;
         }
         Ok(())
@@ -495,6 +495,23 @@ fn place(root: &Element, pointer: &MouseEvent) -> (f64, f64) {
     let frame = root.closest("svg").ok().flatten().map(|svg| svg.get_bounding_client_rect());
     let (left, top) = frame.map_or((0.0, 0.0), |frame| (frame.left(), frame.top()));
     (f64::from(pointer.client_x()) - left, f64::from(pointer.client_y()) - top)
+}
+
+/// What a pointer takes hold of: of the handles under it, which overlap where points stand close, the one whose middle is nearest.
+fn nearest(root: &Element, pointer: &PointerEvent) -> Option<Grip> {
+    let (x, y) = (f64::from(pointer.client_x()), f64::from(pointer.client_y()));
+    let all = root.query_selector_all(".point").ok()?;
+    let mut best: Option<(f64, Grip)> = None;
+    for element in (0..all.length()).filter_map(|at| all.item(at)?.dyn_into::<Element>().ok()) {
+        let frame = element.get_bounding_client_rect();
+        let (dx, dy) = (x - frame.left() - 0.5 * frame.width(), y - frame.top() - 0.5 * frame.height());
+        let within = dx.abs() <= 0.5 * frame.width() && dy.abs() <= 0.5 * frame.height();
+        let away = dx * dx + dy * dy;
+        if within && best.is_none_or(|(least, _)| away < least) {
+            best = grip_of(&element).map(|grip| (away, grip)).or(best);
+        }
+    }
+    best.map(|(_, grip)| grip)
 }
 
 fn of_event(event: &web_sys::Event) -> Option<Grip> {

@@ -48,7 +48,7 @@ pub struct Ribbon {
 }
 
 impl Ribbon {
-    pub fn new(kit: &Kit) -> Made<Self> {
+    pub fn new(kit: &Kit, again: Rc<dyn Fn()>) -> Made<Self> {
         let panel = kit.by_id("ribbon")?;
         let svg = kit.svg("svg", &[("id", "flight"), ("height", "160"), ("width", "100%")])?;
         let still = kit.svg("g", &[])?;
@@ -66,7 +66,7 @@ impl Ribbon {
         put(&entry, &[("id", "entry"), ("aria-label", "Entry shown")])?;
         add_all(&chooser, &[&kit.said("span", "", "Entry")?, &entry])?;
         add_all(&panel, &[&svg, &chooser])?;
-        let room = Room::new(kit, &panel)?;
+        let room = Room::new(kit, &panel, again)?;
         let entry: HtmlSelectElement = entry.dyn_into()?;
         let made = Self {
             svg,

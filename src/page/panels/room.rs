@@ -27,10 +27,13 @@ pub struct Room {
     seen: Memo<(Vec<String>, usize, Vec<usize>)>,
     seen_name: Memo<(String, usize)>,
     seen_open: Memo<bool>,
+    /// The name is being typed: results that arrive and the frame of an earlier change leave it alone.
+    typed: Rc<Cell<bool>>,
 }
 
 impl Room {
-    pub fn new(kit: &Kit, panel: &Element) -> Made<Self> {
+    /// `again` draws what is on screen once more.
+    pub fn new(kit: &Kit, panel: &Element, again: Rc<dyn Fn()>) -> Made<Self> {
         let root = kit.html("section", "room")?;
         put(&root, &[("id", "room"), ("aria-label", "Corridor and entries"), ("hidden", "")])?;
         let word = kit.word("Corridor and entries", &[("data-room", "open"), ("aria-expanded", "false"), ("aria-controls", "room")])?;
@@ -71,13 +74,16 @@ impl Room {
             seen: Memo::default(),
             seen_name: Memo::default(),
             seen_open: Memo::default(),
+            typed: Rc::default(),
         };
-        made.listen(kit, panel);
+        made.listen(kit, panel, &again);
+        made.listen_name(kit);
+        made.listen_escape(kit, &words_of, &again);
         Ok(made)
     }
 
-    fn listen(&self, kit: &Kit, panel: &Element) {
-        let (own, open, alert, field) = (kit.clone(), self.open.clone(), self.alert.clone(), self.name.clone());
+    fn listen(&self, kit: &Kit, panel: &Element, again: &Rc<dyn Fn()>) {
+        let (own, open, alert, again) = (kit.clone(), self.open.clone(), self.alert.clone(), again.clone());
         kit.on(panel, "click", move |event| {
             let Some(model) = own.model() else { return };
             if let Some((_, entry)) = carrying(event, "data-entry-shown") {
@@ -88,8 +94,7 @@ impl Room {
             let changed = match act.as_str() {
                 "open" => {
                     open.set(!open.get());
-                    // The room is drawn with the next model: the same moment again asks for one.
-                    return own.send(Action::Time(model.time_s));
+                    return again();
                 }
                 "reverse" => {
                     if !Plans::reverse(&own, &model, shown_time(&model)) {
@@ -107,8 +112,14 @@ impl Room {
             };
             change(&own, changed);
         });
-        let (own, alert) = (kit.clone(), self.alert.clone());
+    }
+
+    fn listen_name(&self, kit: &Kit) {
+        let typed = self.typed.clone();
+        kit.on(&self.name, "input", move |_| typed.set(true));
+        let (own, alert, field, typed) = (kit.clone(), self.alert.clone(), self.name.clone(), self.typed.clone());
         kit.on(&self.name, "change", move |_| {
+            typed.set(false);
             let Some(model) = own.model() else { return };
             match entries::renamed(&model.scenario, model.entry, &field.value()) {
                 Ok(scenario) => {
@@ -121,18 +132,23 @@ impl Room {
                 }
             }
         });
-        let (own, open, word) = (kit.clone(), self.open.clone(), self.word.clone());
-        kit.on(&self.root, "keydown", move |event| {
-            let (Some(key), Some(model)) = (event.dyn_ref::<KeyboardEvent>(), own.model()) else { return };
-            if key.key() == "Escape" && open.get() {
-                event.stop_propagation();
-                open.set(false);
-                if let Some(word) = word.dyn_ref::<HtmlElement>() {
-                    let _ = word.focus();
+    }
+
+    /// Escape closes the room, also from the word that opened it, where the focus still is.
+    fn listen_escape(&self, kit: &Kit, words_of: &Element, again: &Rc<dyn Fn()>) {
+        for part in [&self.root, words_of] {
+            let (open, word, again) = (self.open.clone(), self.word.clone(), again.clone());
+            kit.on(part, "keydown", move |event| {
+                if event.dyn_ref::<KeyboardEvent>().is_some_and(|key| key.key() == "Escape") && open.get() {
+                    event.stop_propagation();
+                    open.set(false);
+                    if let Some(word) = word.dyn_ref::<HtmlElement>() {
+                        let _ = word.focus();
+                    }
+                    again();
                 }
-                own.send(Action::Time(model.time_s));
-            }
-        });
+            });
+        }
     }
 
     pub fn resized(&mut self) {
@@ -157,9 +173,8 @@ impl Room {
 
     fn set(&mut self, kit: &Kit, model: &Model) -> Made<()> {
         let names: Vec<String> = model.scenario.entries.iter().map(|entry| entry.name.clone()).collect();
-        // Results that arrive must not overwrite a name being typed.
         let shown = names.get(model.entry).cloned().unwrap_or_default();
-        if self.seen_name.changed((shown.clone(), model.entry)) {
+        if self.seen_name.changed((shown.clone(), model.entry)) && !self.typed.get() {
             self.name.set_value(&shown);
         }
         let mut governs = vec![0; names.len()];
