@@ -18,7 +18,7 @@ pub const ADVICE: &str =
     "Advice only: the responsible engineer, licensed where the law asks, local codes and the vehicle’s own certification decide.";
 
 /// Revision, results, picked tile, units, moment, story and entry of what is drawn.
-type Seen = (u64, (u64, bool), Option<usize>, UnitSystem, Option<u64>, usize, (usize, usize));
+type Seen = (u64, (u64, bool), Option<usize>, UnitSystem, Option<u64>, usize, (usize, usize), Option<([u64; 2], bool, bool)>);
 
 pub struct Card {
     head: Element,
@@ -51,7 +51,12 @@ impl Card {
             model.units,
             model.time_s.map(f64::to_bits),
             story,
-            (model.entry, model.damaged.as_ref().map_or(0, |damaged| 1 + damaged.len())),
+            (model.entry, 2 * model.damaged.answers.len() + usize::from(model.damaged.present.is_some())),
+            model.tolerated.as_ref().map(|tolerated| {
+                let stands = tolerated.rows.len() > model.picked.unwrap_or(0);
+                let solved = tolerated.solved.contains_key(&model.picked.unwrap_or(0));
+                ([tolerated.asked.length_mm, tolerated.asked.depth_mm].map(f64::to_bits), stands, solved)
+            }),
         );
         if !self.seen.changed(key) {
             return Ok(self.decides);
@@ -356,6 +361,9 @@ impl Card {
         add(place, &kit.said("p", "note", &said.join(" "))?)?;
         if let Some(sides) = super::with_finding::with_findings(kit, model, index, result)? {
             add(place, &sides)?;
+        }
+        if let Some(tolerated) = super::tolerated::block(kit, model, index)? {
+            add(place, &tolerated)?;
         }
         if let Some(strip) = super::lived::lived(kit, model, index)? {
             add(place, &strip)?;
