@@ -135,7 +135,8 @@ impl<'a> Question<'a> {
     }
 
     fn is_too_thin(&self, which: usize) -> bool {
-        which == 1 && self.depth_mm > self.thickness_mm - LEFT_MM
+        let room_mm = self.thickness_mm - LEFT_MM;
+        room_mm <= 0.0 || which == 1 && self.depth_mm > room_mm
     }
 }
 
