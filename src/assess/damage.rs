@@ -6,6 +6,7 @@
 
 use super::effects::{Effects, Model, Quantity, Row, model, radius_of};
 use super::prepare::Prepared;
+use super::skin::{Face as BareFace, Skin, rows};
 use super::surface;
 use crate::air::Atmosphere;
 use crate::document::{Curve, Error, Table};
@@ -118,6 +119,8 @@ pub struct Subject<'a> {
     structure: usize,
     back: Face,
     exposures: Vec<Exposure>,
+    /// The tile's own, an index into the library.
+    material: usize,
     /// At the face's own peak.
     emissivity: f64,
     hottest_k: f64,
@@ -125,14 +128,6 @@ pub struct Subject<'a> {
     start_k: (f64, f64),
     limits: [Option<f64>; 3],
     bare_limit_k: Option<f64>,
-}
-
-/// A surface's factors, laminar and turbulent, and its emissivity.
-#[derive(Debug, Clone, Copy, PartialEq)]
-struct Skin {
-    laminar: f64,
-    turbulent: f64,
-    emissivity: f64,
 }
 
 fn curve(times_s: &[f64], value: Vec<f64>) -> Curve {
@@ -201,6 +196,7 @@ impl<'a> Subject<'a> {
             structure: 1 + stack.structure,
             back,
             exposures,
+            material: effective.material,
             emissivity,
             hottest_k,
             catalycity: effective.local.catalycity,
@@ -226,7 +222,16 @@ impl<'a> Subject<'a> {
     }
 
     fn whole(&self) -> Skin {
-        Skin { laminar: 1.0, turbulent: 1.0, emissivity: self.emissivity }
+        Skin::whole(self.emissivity)
+    }
+
+    fn bare(&self) -> BareFace<'_> {
+        BareFace {
+            material: self.shield.library.materials.get(self.material),
+            emissivity: self.emissivity,
+            hottest_k: self.hottest_k,
+            catalycity: self.catalycity,
+        }
     }
 
     /// The peaks over one entry of a cavity of `radius_m` and `depth_m`.
@@ -285,52 +290,33 @@ impl<'a> Subject<'a> {
         }
     }
 
-    /// The rows that a cavity of a kind and shape takes.
-    fn rows(&self, effects: &Effects, kind: &str, length_over_depth: f64) -> [Option<Row>; 6] {
-        let find = |what, turbulent| effects.find(what, kind, turbulent, length_over_depth).cloned();
-        [
-            find(Quantity::Floor, false),
-            find(Quantity::Floor, true),
-            find(Quantity::Wall, false),
-            find(Quantity::Wall, true),
-            find(Quantity::Emissivity, false),
-            find(Quantity::Catalycity, false),
-        ]
-    }
-
-    /// Floor and wall of a cavity from its rows. A bare face loses the coating's catalytic saving in laminar flow.
-    fn skins(&self, rows: &[Option<Row>; 6]) -> (Skin, Skin) {
-        let factor = |row: &Option<Row>| row.as_ref().map_or(1.0, Row::factor);
-        let bare = if self.catalycity > 0.0 { (factor(&rows[5]) / self.catalycity).max(1.0) } else { 1.0 };
-        let skin = |laminar: usize, turbulent: usize| {
-            let (laminar, turbulent) = (factor(&rows[laminar]) * bare, factor(&rows[turbulent]));
-            let own = self.own_emissivity(laminar.max(turbulent));
-            let emissivity = own.or(rows[4].as_ref().map(Row::factor)).unwrap_or(self.emissivity);
-            Skin { laminar, turbulent, emissivity }
-        };
-        (skin(0, 1), skin(2, 3))
-    }
-
-    /// The bare material's own emissivity, where its library entry has one: at the temperature at which it radiates `factor` times what the
-    /// face does at its peak.
-    fn own_emissivity(&self, factor: f64) -> Option<f64> {
-        let tile = self.shield.tiles.get(self.tile)?;
-        let material = self.shield.library.materials.get(tile.material)?;
-        let mut bare = material.emissivity_at(self.hottest_k)?;
-        for _ in 0..4 {
-            let bare_k = self.hottest_k * libm::pow(factor * self.emissivity / bare, 0.25);
-            bare = material.emissivity_at(bare_k)?;
-        }
-        Some(bare)
-    }
-
     /// The peaks with a cavity of a kind, by radius and depth. No cavity is credited with cooling its tile: `without` bounds glue line and
     /// structure from below.
     pub fn cavity(&self, effects: &Effects, kind: &str, shape: [f64; 3], without: &Peaks, effort: Effort) -> Result<Peaks, Error> {
         let [radius_m, depth_m, length_over_depth] = shape;
-        let (floor, wall) = self.skins(&self.rows(effects, kind, length_over_depth));
+        let (floor, wall) = self.bare().skins(&rows(effects, kind, length_over_depth));
         let radius_m = radius_m.min(radius_of(&self.shield.tiles[self.tile]));
         Ok(uncooled(self.peaks(radius_m, depth_m, floor, wall, effort)?, without))
+    }
+
+    /// The same over one entry.
+    ///
+    /// # Errors
+    /// A failed computation.
+    pub fn cavity_over(
+        &self,
+        entry: usize,
+        effects: &Effects,
+        kind: &str,
+        shape: [f64; 3],
+        without: &Peaks,
+        effort: Effort,
+    ) -> Result<Peaks, Error> {
+        let [radius_m, depth_m, length_over_depth] = shape;
+        let (floor, wall) = self.bare().skins(&rows(effects, kind, length_over_depth));
+        let radius_m = radius_m.min(radius_of(&self.shield.tiles[self.tile]));
+        let exposure = self.exposures.get(entry).ok_or_else(|| Error::failed("no such entry"))?;
+        Ok(uncooled(self.one(exposure, radius_m, depth_m, [floor, wall], effort)?, without))
     }
 
     /// What each case of a finding solves, and the rows of the table that it takes.
@@ -341,22 +327,18 @@ impl<'a> Subject<'a> {
         let whole = Some(Asked::Cavity { radius_m: 0.0, depth_m: 0.0, skins: [self.whole(), self.whole()] });
         match model(finding, tile) {
             Model::Cavity { radius_m, depth_m, length_over_depth } => {
-                let rows = self.rows(effects, kind, length_over_depth);
-                let (floor, wall) = self.skins(&rows);
-                let most = Skin {
-                    laminar: floor.laminar.max(wall.laminar).max(1.0),
-                    turbulent: floor.turbulent.max(wall.turbulent).max(1.0),
-                    emissivity: floor.emissivity.min(self.emissivity),
-                };
+                let rows = rows(effects, kind, length_over_depth);
+                let (floor, wall) = self.bare().skins(&rows);
+                let most = Skin::most(floor, wall, self.emissivity);
                 let with = Asked::Cavity { radius_m: radius_m.min(full), depth_m, skins: [floor, wall] };
                 let bound = Asked::Cavity { radius_m: full, depth_m, skins: [most, most] };
                 ([whole, Some(with), Some(bound)], rows.into_iter().flatten().collect())
             }
             Model::Patch { radius_m } => {
                 // A face, not a floor: only what is bare about it counts.
-                let mut rows = self.rows(effects, kind, f64::MAX);
+                let mut rows = rows(effects, kind, f64::MAX);
                 rows[..4].fill(None);
-                let (patch, _) = self.skins(&rows);
+                let (patch, _) = self.bare().skins(&rows);
                 let of = |radius_m| Some(Asked::Cavity { radius_m, depth_m: 0.0, skins: [patch, patch] });
                 ([whole, of(radius_m), of(full)], rows.into_iter().flatten().collect())
             }
@@ -366,8 +348,8 @@ impl<'a> Subject<'a> {
                 ([whole, Some(with), None], Vec::new())
             }
             Model::Bare { length_over_depth } => {
-                let rows = self.rows(effects, kind, length_over_depth);
-                let (floor, _) = self.skins(&rows);
+                let rows = rows(effects, kind, length_over_depth);
+                let (floor, _) = self.bare().skins(&rows);
                 let rows: Vec<Row> = rows.into_iter().flatten().collect();
                 // What is left is the stack: its outer face is the glue line.
                 let emissivity = rows.iter().find(|row| row.what == Quantity::Emissivity).map_or(floor.emissivity, Row::factor);

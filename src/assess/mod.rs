@@ -24,6 +24,7 @@
 //! | `flown` | thermocouples of a flight against the prediction, and proposed scales |
 //! | `history` | flights: what stands, what grew, what a part has flown |
 //! | `present` | margins with each finding beside those without |
+//! | `skin` | what a cavity's floor, its wall and a bare face meet |
 //! | `tolerable` | the deepest and the longest cavity that a tile could tolerate |
 //! | `work` | tasks, jobs, hours, timetable |
 
@@ -49,6 +50,7 @@ pub mod present;
 pub mod reach;
 pub mod sites;
 pub mod sizing;
+mod skin;
 pub mod start;
 pub mod surface;
 pub mod tolerable;

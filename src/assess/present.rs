@@ -59,16 +59,23 @@ pub struct Sides {
     pub bound: Option<Margins>,
 }
 
-/// Both sides of a finding's answer on its tile. A part of the tile that its result has no margin for stays empty.
-pub fn sides(result: &TileResult, damage: &Damage) -> Sides {
-    let own = Margins { surface_k: result.margin_surface_k, bondline_k: result.margin_bondline_k, structure_k: result.margin_structure_k };
+/// What is left of a tile's margins where a case takes `after` from what the same solver had at `before`. A part that its result has no margin
+/// for stays empty.
+pub fn left(result: &TileResult, before: &Margins, after: &Margins) -> Margins {
     let less = |own: Option<f64>, before: Option<f64>, after: Option<f64>| Some(own? - (before? - after?).max(0.0));
-    let left = |with: &Margins| Margins {
-        surface_k: less(own.surface_k, damage.margins_without.surface_k, with.surface_k),
-        bondline_k: less(own.bondline_k, damage.margins_without.bondline_k, with.bondline_k),
-        structure_k: less(own.structure_k, damage.margins_without.structure_k, with.structure_k),
-    };
-    Sides { without: own, with: damage.margins_with.as_ref().map(left), bound: damage.margins_bound.as_ref().map(left) }
+    Margins {
+        surface_k: less(result.margin_surface_k, before.surface_k, after.surface_k),
+        bondline_k: less(result.margin_bondline_k, before.bondline_k, after.bondline_k),
+        structure_k: less(result.margin_structure_k, before.structure_k, after.structure_k),
+    }
+}
+
+/// Both sides of a finding's answer on its tile.
+pub fn sides(result: &TileResult, damage: &Damage) -> Sides {
+    let without =
+        Margins { surface_k: result.margin_surface_k, bondline_k: result.margin_bondline_k, structure_k: result.margin_structure_k };
+    let with = |after: &Option<Margins>| after.as_ref().map(|after| left(result, &damage.margins_without, after));
+    Sides { without, with: with(&damage.margins_with), bound: with(&damage.margins_bound) }
 }
 
 /// A tile in its present condition: all findings that stand on it and have an answer, the worst of each part counting.

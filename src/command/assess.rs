@@ -26,6 +26,12 @@ pub struct Args {
     /// Also solve what each finding does to its tile, by radius and depth: damage.csv, present.csv, effects.csv
     #[arg(long)]
     pub damage: bool,
+    /// Also search, for every tile, the deepest cavity of this length and the longest of this depth that keep its margin: tolerable.csv
+    #[arg(long, value_name = "LENGTH,DEPTH", allow_hyphen_values = true)]
+    pub tolerable: Option<String>,
+    /// With --tolerable: the full-area bound alone, in seconds instead of minutes
+    #[arg(long, requires = "tolerable")]
+    pub bound: bool,
     /// Also write body_points.csv: the shield's own local factors as a table that a vehicle can carry
     #[arg(long)]
     pub body_points: bool,
@@ -102,6 +108,10 @@ pub fn run(args: Args) -> Result<(), Error> {
     if args.damage && args.out.is_none() {
         return Err(Error::bad("--damage has no folder to write to", "--damage together with --out DIR"));
     }
+    let tolerable = args.tolerable.as_deref().map(super::tolerable::asked).transpose()?;
+    if tolerable.is_some() && args.out.is_none() {
+        return Err(Error::bad("--tolerable has no folder to write to", "--tolerable together with --out DIR"));
+    }
     let mut folder = args.out.as_deref().map(Folder::open).transpose()?;
     if let Some(out) = &args.out {
         apart(out, args.vehicle.as_deref())?;
@@ -141,6 +151,8 @@ pub fn run(args: Args) -> Result<(), Error> {
             let histories = if args.histories { Some(super::histories::bytes(&setup, &depth)?) } else { None };
             #[cfg(feature = "parquet")]
             written.extend(histories.as_ref().map(|histories| ("histories.parquet", histories.as_slice())));
+            let tolerable = tolerable.map(|asked| super::tolerable::table(&setup, &assessment, asked, args.bound)).transpose()?;
+            written.extend(tolerable.as_ref().map(|table| ("tolerable.csv", table.as_bytes())));
             written.extend(damage.iter().flatten().map(|(name, text)| (*name, text.as_bytes())));
             let summary = summary.pretty();
             written.push(("summary.json", summary.as_bytes()));

@@ -6,6 +6,7 @@
 //! | `histories` | histories.parquet, with the feature `parquet` |
 //! | `depth` | every tile in depth, on all processors |
 //! | `damage` | findings and their temperatures, on all processors |
+//! | `tolerable` | tolerable cavities of every tile, on all processors |
 //! | `problem` | what the option parser found, told as every other error |
 //! | `files` | reading inputs, writing results whole or not at all |
 //! | `vehicle` | the files of a vehicle from a folder, a zip or a GLB |
@@ -27,6 +28,7 @@ mod histories;
 mod problem;
 pub mod size;
 pub mod spot;
+pub mod tolerable;
 pub mod vehicle;
 
 #[derive(Parser)]

@@ -11,6 +11,7 @@ use super::panels::Panels;
 use super::shown::{self, Looked};
 use super::size::Sizer;
 use super::storage;
+use super::tolerated::Tolerating;
 use super::tracks::{From, TrackMaker};
 use super::view::View;
 use super::work::Work;
@@ -80,6 +81,7 @@ pub struct App {
     pub(super) card: Option<Kept>,
     pub(super) damaging: Option<Damaging>,
     pub(super) sizer: Option<Sizer>,
+    pub(super) tolerating: Option<Tolerating>,
     pub(super) ground: Option<Test>,
     /// The page's own thread does the workers' work.
     pub own_thread: bool,
@@ -140,6 +142,7 @@ impl App {
             damaging: None,
             own_thread: false,
             sizer: None,
+            tolerating: None,
             ground: None,
             revision: 1,
             results: None,
@@ -324,6 +327,7 @@ impl App {
             }
             Action::Units(units) => self.look(|scenario| scenario.view.units = units),
             Action::Brush(brush) => self.look(|scenario| scenario.view.brush = brush),
+            Action::Cavity(cavity) => self.look(|scenario| (scenario.view.cavity, scenario.view.brush) = (cavity, None)),
             Action::Bands(bands) => self.look(|scenario| scenario.view.bands = bands),
             Action::Map(map) => self.look(|scenario| scenario.view.map = map),
             Action::Turn(name) => {
@@ -377,6 +381,7 @@ impl App {
             }
             Action::SaveFindings => storage::download("findings.csv", &findings_csv(&self.findings, &self.shield.tiles)),
             Action::SavePoints => storage::download("body_points.csv", &assess::points::csv(&self.prepared)),
+            Action::SaveDamage(name) => self.want_damage(name),
             Action::SaveWork => {
                 self.settle();
                 let Some(results) = &self.results else { return };
@@ -630,7 +635,8 @@ impl App {
         let estimates = self.estimates();
         let depth_at = self.scenario.view.time_s.and_then(|time_s| self.depth_at(entry, time_s));
         let results = self.results.as_ref().map(|results| results.assessment.clone());
-        let looked = Looked { results: results.as_deref(), entry, dotted: estimates, depth_at, dragging };
+        let tolerated = self.tolerated();
+        let looked = Looked { results: results.as_deref(), entry, dotted: estimates, depth_at, dragging, tolerated: tolerated.as_ref() };
         let shown = shown::shown(&self.shield, &self.scenario, &self.prepared, looked, &mut self.scale);
         let card = self.picked.map(|tile| self.card(entry, tile, history));
         let digest = self.settled().map(|settled| settled.digest[..16].to_string());
@@ -651,6 +657,8 @@ impl App {
             sized: self.sized(),
             ground: self.ground(),
             damaged: self.damaged(),
+            damaging: self.damaging_of(),
+            tolerated,
             own_thread: self.own_thread,
             picked: self.picked,
             hovered: self.hovered,
@@ -681,13 +689,16 @@ impl App {
 
     /// Whether tracks of the present inputs are still to be made.
     pub fn has_idle_work(&mut self) -> bool {
-        self.sizes() || self.is_complete() && (self.tracked != Some((self.revision, self.picked)) || self.damages())
+        self.sizes() || self.tolerates() || self.is_complete() && (self.tracked != Some((self.revision, self.picked)) || self.damages())
     }
 
     /// One slice of idle work; true when it was the last.
     pub fn idle(&mut self) -> bool {
         if self.sizes() {
             return self.size_slice();
+        }
+        if self.tolerates() {
+            return self.tolerate_slice();
         }
         if self.is_complete() && self.damages() {
             return self.damage_slice();

@@ -26,6 +26,7 @@ pub struct Handle {
     /// A frame that shows new answers in depth is on its way; so is a slice of the page's own.
     owed: Rc<Cell<bool>>,
     own_owed: Rc<Cell<bool>>,
+    idle_owed: Rc<Cell<bool>>,
 }
 
 /// Answers in depth are shown at most this often, ms, and never for more than a third of the time.
@@ -44,6 +45,7 @@ impl Handle {
             pool: Pool::default(),
             owed: Rc::default(),
             own_owed: Rc::default(),
+            idle_owed: Rc::default(),
         }
     }
 
@@ -223,9 +225,17 @@ impl Handle {
         gloo_timers::callback::Timeout::new(0, settle).forget();
     }
 
+    /// One slice of idle work after a while; a frame that comes in between begins no second row of them.
     fn ask_idle(&self, after_ms: u32) {
+        if self.idle_owed.replace(true) {
+            return;
+        }
         let handle = self.clone();
-        gloo_timers::callback::Timeout::new(after_ms, move || handle.idle()).forget();
+        gloo_timers::callback::Timeout::new(after_ms, move || {
+            handle.idle_owed.set(false);
+            handle.idle();
+        })
+        .forget();
     }
 
     fn idle(&self) {
@@ -237,7 +247,13 @@ impl Handle {
             return;
         }
         let finished = app.idle();
+        let shows = app.shows_tolerated() || app.shows_damaging();
         drop(app);
-        if finished { self.ask_frame() } else { self.ask_idle(0) }
+        if !finished {
+            self.ask_idle(0);
+        }
+        if finished || shows {
+            self.ask_frame();
+        }
     }
 }

@@ -9,7 +9,8 @@
 //! | `work`, `deep` | what is still to be solved in depth; the app's half of it |
 //! | `workers`, `solver` | the workers; what one of them solves |
 //! | `size` | the app's half of sizing |
-//! | `damaged` | the picked tile's findings, solved when idle |
+//! | `damaged` | the picked tile's findings, and all of them for their tables, solved when idle |
+//! | `tolerated` | what every tile tolerates, worked out when idle |
 //! | `ground` | the app's half of ground tests |
 //! | `card` | the picked tile's story, with its sources |
 //! | `tracks` | the smallest margin over each input's range, made when idle |
@@ -31,6 +32,7 @@ mod shown;
 mod size;
 pub mod solver;
 mod storage;
+mod tolerated;
 mod tracks;
 pub mod view;
 pub mod work;

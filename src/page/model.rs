@@ -6,11 +6,13 @@
 use crate::assess::Assessment;
 use crate::assess::depth::History;
 use crate::assess::sizing::Sizing;
+use crate::assess::tolerable::{Asked, Sizes};
 use crate::flight::Trajectory;
 pub use crate::report::ramp::{Scale, ScaleKind};
 use crate::scenario::{Colour, Scenario, UnitSystem};
 use crate::shield::{Finding, Shield};
 use crate::tile::coupon::Outcome;
+use std::collections::BTreeMap;
 use std::rc::Rc;
 
 /// What the page shows. Rebuilt by `app` for every frame in which something changed.
@@ -38,12 +40,16 @@ pub struct Model {
     pub progress: Option<Progress>,
     /// The thickness that each tile needs, as far as it is worked out; `None` until it was asked for.
     pub sized: Option<Sized>,
+    /// What the tiles tolerate, as far as it is worked out; `None` unless it is the colour.
+    pub tolerated: Option<Tolerated>,
     /// The ground test that is open.
     pub ground: Option<Rc<Ground>>,
     /// The page's own thread does the work in depth: no worker could be started.
     pub own_thread: bool,
-    /// The picked tile's findings that are solved so far; `None` while none was begun.
-    pub damaged: Option<Rc<Vec<super::damaged::Answered>>>,
+    /// The picked tile's findings that are solved so far.
+    pub damaged: super::damaged::Damaged,
+    /// Findings solved of all, while their tables wait for them.
+    pub damaging: Option<(usize, usize)>,
     pub picked: Option<usize>,
     pub hovered: Option<usize>,
     pub shown: Rc<Shown>,
@@ -77,6 +83,8 @@ pub struct Shown {
     pub short: Vec<bool>,
     /// Near the onset of transition: marked where the boundary layer is shown.
     pub sensitive: Vec<bool>,
+    /// The value is known to be at least so much; empty where every value is known.
+    pub least: Vec<bool>,
     /// Hidden by the brush.
     pub hidden: Vec<bool>,
     /// Border of the body points' cover: a covered tile and the neighbour beyond.
@@ -108,6 +116,25 @@ pub struct Ground {
 pub struct Sized {
     pub rows: Rc<Vec<Sizing>>,
     pub total: usize,
+}
+
+/// What tiles tolerate by radius and depth, or why there is no answer.
+pub type Solved = BTreeMap<usize, Result<Sizes, String>>;
+
+/// What the first of all tiles tolerate, by the bound, and those that were picked by radius and depth.
+#[derive(Clone, Debug, PartialEq)]
+pub struct Tolerated {
+    pub asked: Asked,
+    pub rows: Rc<Vec<Option<Sizes>>>,
+    pub total: usize,
+    pub solved: Rc<Solved>,
+}
+
+impl Tolerated {
+    /// What is known of a tile: solved, else by the bound.
+    pub fn of(&self, tile: usize) -> Option<Sizes> {
+        self.solved.get(&tile).and_then(|answer| answer.clone().ok()).or(*self.rows.get(tile)?)
+    }
 }
 
 /// How far the work in depth of the present inputs is.
@@ -171,6 +198,8 @@ pub enum Action {
     Entry(usize),
     Units(UnitSystem),
     Brush(Option<[f64; 2]>),
+    /// Of which cavities is asked what the tiles tolerate.
+    Cavity(Asked),
     Bands(bool),
     Map(bool),
     /// A new scenario while something is dragged (no undo step yet) or when let go (`done`).
@@ -186,6 +215,8 @@ pub enum Action {
     SaveFindings,
     SaveWork,
     SavePoints,
+    /// `damage.csv` or `present.csv`, once every finding is solved.
+    SaveDamage(&'static str),
     /// The files of a vehicle, or one scenario file.
     Open(Vec<crate::shield::VehicleFile>),
     /// The demonstration again.

@@ -1,6 +1,6 @@
 //! Which value colours each tile at the moment shown, on which scale, and which tiles are short or hidden.
 
-use super::model::Shown;
+use super::model::{Shown, Tolerated};
 use crate::assess::{Assessment, Prepared, points, surface};
 use crate::document::Sorting as _;
 use crate::report::ramp::{MARGIN_ENDS_K, Scale, ScaleKind};
@@ -20,13 +20,15 @@ pub struct Looked<'a> {
     /// Every tile's glue line and structure at the moment shown.
     pub depth_at: Option<[Vec<f64>; 2]>,
     pub dragging: bool,
+    /// What each tile tolerates of the cavity that is asked of, as far as it is worked out.
+    pub tolerated: Option<&'a Tolerated>,
 }
 
 /// The values for the present colour: at `view.time_s` of the entry, or at the peak of the flight.
 ///
 /// `scale` is the one of the frame before; its ends are kept while something is dragged.
 pub fn shown(shield: &Shield, scenario: &Scenario, prepared: &Prepared, looked: Looked, scale: &mut Scale) -> Shown {
-    let Looked { results, entry, dotted, depth_at, dragging } = looked;
+    let Looked { results, entry, dotted, depth_at, dragging, tolerated } = looked;
     let view = &scenario.view;
     let moment = view.time_s.map(|time_s| surface::moment(prepared, entry, time_s));
     let tiles = shield.tiles.len();
@@ -51,7 +53,13 @@ pub fn shown(shield: &Shield, scenario: &Scenario, prepared: &Prepared, looked: 
         }),
         None => result(tile).and_then(|result| result.margin_k).unwrap_or(f64::NAN),
     };
+    let tolerated_m = |which: usize, tile: usize| {
+        let size = tolerated.and_then(|tolerated| Some(tolerated.of(tile)?[which]));
+        size.and_then(|size| size.known_mm()).map_or(f64::NAN, |size_mm| size_mm / 1000.0)
+    };
     let value = |tile: usize| match view.colour {
+        Colour::ToleratedDepth => tolerated_m(0, tile),
+        Colour::ToleratedLength => tolerated_m(1, tile),
         Colour::Margin => margin_k(tile),
         Colour::Surface => surface_k(tile),
         Colour::Bondline if moment.is_some() => deep_k(0, tile),
@@ -76,6 +84,7 @@ pub fn shown(shield: &Shield, scenario: &Scenario, prepared: &Prepared, looked: 
         Colour::Surface | Colour::Bondline | Colour::Structure => ScaleKind::Temperature,
         Colour::Condition => ScaleKind::Condition,
         Colour::Regime => ScaleKind::Regime,
+        Colour::ToleratedDepth | Colour::ToleratedLength => ScaleKind::Size,
     };
     if !dragging || scale.kind != kind || scale.low == scale.high {
         (scale.low, scale.high, scale.limits) = match kind {
@@ -83,6 +92,7 @@ pub fn shown(shield: &Shield, scenario: &Scenario, prepared: &Prepared, looked: 
             ScaleKind::Temperature => temperature_ends(shield, results, view.colour),
             ScaleKind::Condition => (0.0, 8.0, Vec::new()),
             ScaleKind::Regime => (0.0, 2.0, Vec::new()),
+            ScaleKind::Size => (0.0, largest_m(shield, view.colour), Vec::new()),
         };
     }
     (scale.kind, scale.banded, scale.units) = (kind, view.bands, view.units);
@@ -95,12 +105,20 @@ pub fn shown(shield: &Shield, scenario: &Scenario, prepared: &Prepared, looked: 
         values,
         short,
         sensitive,
+        least: tolerated.map_or(Vec::new(), |tolerated| (0..tiles).map(|tile| !tolerated.solved.contains_key(&tile)).collect()),
         hidden,
         border: points::border(shield, prepared),
         estimate: dotted.contains(&true),
         dotted,
         scale: scale.clone(),
     }
+}
+
+/// A round size that holds every tile's thickness or its largest side, the same whatever is tolerated.
+fn largest_m(shield: &Shield, colour: Colour) -> f64 {
+    let depth = colour == Colour::ToleratedDepth;
+    let of = shield.tiles.iter().map(|tile| if depth { tile.thickness_m } else { tile.largest_side_m });
+    (of.fold(0.01, f64::max) / 0.01 - 1e-6).ceil() * 0.01
 }
 
 /// Ends that hold every tile's peak and limit, the same at every moment of the flight, and the limits of the materials on show.

@@ -7,6 +7,7 @@
 //! | `work` | work.csv |
 //! | `size` | what sizing says, by zone |
 //! | `damage` | damage.csv and effects.csv |
+//! | `tolerable` | tolerable.csv |
 //! | `brief` | the readable summary of the command |
 //! | `digest` | SHA-256 of inputs and results |
 //! | `ramp` | value to colour, for legend and shield alike |
@@ -43,6 +44,7 @@ pub mod size;
 pub mod summary;
 pub mod thickness;
 pub mod tiles;
+pub mod tolerable;
 pub mod words;
 pub mod work;
 

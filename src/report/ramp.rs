@@ -64,6 +64,15 @@ pub enum ScaleKind {
     Temperature,
     Condition,
     Regime,
+    /// The ramp of what is spare, from nothing to `high`: sizes in m.
+    Size,
+}
+
+impl ScaleKind {
+    /// Whether it has a ramp and an axis.
+    pub fn is_measured(self) -> bool {
+        matches!(self, ScaleKind::Margin | ScaleKind::Temperature | ScaleKind::Size)
+    }
 }
 
 /// A colour's place in the palette: row times 256 plus column. What the shield's texture holds, one a tile.
@@ -146,6 +155,7 @@ impl Scale {
             ScaleKind::Temperature if short => Swatch::OVER,
             _ if self.banded => self.bands().band(value),
             ScaleKind::Temperature => Swatch::glow(column(value, self.low, self.high)),
+            ScaleKind::Size => Swatch::spare(column(value, self.low, self.high)),
             ScaleKind::Margin if value < 0.0 => Swatch::short(column(value, self.low.min(0.0), 0.0)),
             ScaleKind::Margin => Swatch::spare(column(value, 0.0, self.high.max(0.0))),
         }
@@ -157,7 +167,7 @@ impl Scale {
         values.iter().enumerate().map(move |(i, &value)| {
             let short = short.get(i).copied().unwrap_or(false);
             match (&bands, self.kind) {
-                (Some(bands), ScaleKind::Margin) if !value.is_nan() => bands.band(value),
+                (Some(bands), ScaleKind::Margin | ScaleKind::Size) if !value.is_nan() => bands.band(value),
                 (Some(bands), ScaleKind::Temperature) if !value.is_nan() && !short => bands.band(value),
                 _ => self.swatch(value, short),
             }
@@ -171,6 +181,7 @@ impl Scale {
         match self.kind {
             ScaleKind::Margin => edges.push(0.0),
             ScaleKind::Temperature => edges.extend(self.limits.iter().map(|l| l.0)),
+            ScaleKind::Size => {}
             _ => return Vec::new(),
         }
         edges.push(self.high);
@@ -199,6 +210,11 @@ impl Scale {
                 let n = cut.len();
                 cut.iter().enumerate().map(|(i, e)| band(e, Swatch::glow(every_second(i, n, 16, false)))).collect()
             }
+            ScaleKind::Size => {
+                let cut = self.cut(self.low, self.high, SPARE_BANDS, &[]);
+                let n = cut.len();
+                cut.iter().enumerate().map(|(i, e)| band(e, Swatch::spare(every_second(i, n, 10, true)))).collect()
+            }
             _ => Vec::new(),
         };
         Bands { list }
@@ -212,6 +228,9 @@ impl Scale {
         // Shown = SI · factor + offset; a margin is a difference and has no offset.
         let (factor, offset) = match (self.units, self.kind) {
             (UnitSystem::Us, ScaleKind::Temperature) => (1.8, -459.67),
+            // Hundredths of an inch, so that a step of one is fine enough.
+            (UnitSystem::Us, ScaleKind::Size) => (100.0 / 0.0254, 0.0),
+            (UnitSystem::Si, ScaleKind::Size) => (1000.0, 0.0),
             (UnitSystem::Us, _) => (1.8, 0.0),
             (UnitSystem::Si, _) => (1.0, 0.0),
         };
@@ -479,6 +498,8 @@ mod tests {
             glow(&[1533.0], true),
             listed(ScaleKind::Condition),
             listed(ScaleKind::Regime),
+            Scale { kind: ScaleKind::Size, low: 0.0, high: 1000.0, ..Scale::default() },
+            Scale { kind: ScaleKind::Size, low: 0.0, high: 1000.0, banded: true, ..Scale::default() },
         ] {
             let one: Vec<Swatch> = values.iter().zip(&short).map(|(v, s)| scale.swatch(*v, *s)).collect();
             assert_eq!(scale.swatches(&values, &short).collect::<Vec<_>>(), one);

@@ -241,6 +241,24 @@ pub enum Colour {
     Structure,
     Condition,
     Regime,
+    /// What each tile tolerates of a cavity ([`View::cavity`]), at least.
+    ToleratedDepth,
+    ToleratedLength,
+}
+
+/// Of which cavities is asked what a tile tolerates.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Cavity {
+    /// The deepest of this length.
+    pub length_mm: f64,
+    /// The longest of this depth.
+    pub depth_mm: f64,
+}
+
+impl Default for Cavity {
+    fn default() -> Self {
+        Cavity { length_mm: 50.0, depth_mm: 10.0 }
+    }
 }
 
 #[derive(Debug, Clone, Copy, PartialEq, Eq, Default)]
@@ -269,6 +287,7 @@ pub struct View {
     pub brush: Option<[f64; 2]>,
     /// Banded scale.
     pub bands: bool,
+    pub cavity: Cavity,
 }
 
 #[cfg(test)]

@@ -460,6 +460,16 @@ fn view(mut object: Object, p: &mut Problems) -> View {
             }
         }
     };
+    let cavity_path = object.path_of("cavity");
+    let mut cavity = Cavity::default();
+    if let Some(node) = object.optional("cavity")
+        && let Some(mut sizes) = Object::open(node, &cavity_path, p)
+    {
+        let range = Range::above_to(0.0, 1e4);
+        cavity.length_mm = sizes.number_or("length_mm", range, cavity.length_mm, p);
+        cavity.depth_mm = sizes.number_or("depth_mm", range, cavity.depth_mm, p);
+        sizes.finish(p);
+    }
     let out = View {
         colour: Colour::from_word(&colour).unwrap_or_default(),
         time_s: object.number_or_null("time_s", Range::NOT_NEGATIVE, p),
@@ -470,6 +480,7 @@ fn view(mut object: Object, p: &mut Problems) -> View {
         camera,
         brush,
         bands: flag(&mut object, "bands", p),
+        cavity,
     };
     object.finish(p);
     out

@@ -9,8 +9,23 @@ use crate::heating::{Threshold, Thresholds};
 pub const TERM_NAMES: [&str; 6] = ["heating", "emissivity", "conductivity", "specific-heat", "thickness", "start"];
 
 impl Colour {
-    pub const WORDS: [&'static str; 6] = ["margin", "surface", "bondline", "structure", "condition", "regime"];
-    const ALL: [Colour; 6] = [Colour::Margin, Colour::Surface, Colour::Bondline, Colour::Structure, Colour::Condition, Colour::Regime];
+    pub const WORDS: [&'static str; 8] =
+        ["margin", "surface", "bondline", "structure", "condition", "regime", "tolerated-depth", "tolerated-length"];
+    const ALL: [Colour; 8] = [
+        Colour::Margin,
+        Colour::Surface,
+        Colour::Bondline,
+        Colour::Structure,
+        Colour::Condition,
+        Colour::Regime,
+        Colour::ToleratedDepth,
+        Colour::ToleratedLength,
+    ];
+
+    /// Whether what each tile tolerates is asked.
+    pub fn is_tolerated(self) -> bool {
+        matches!(self, Colour::ToleratedDepth | Colour::ToleratedLength)
+    }
 
     pub fn word(self) -> &'static str {
         Colour::WORDS[self as usize]
@@ -220,6 +235,13 @@ impl Scenario {
                     ("camera", view.camera.map_or(Json::Null, |camera| Json::numbers(&camera))),
                     ("brush", view.brush.map_or(Json::Null, |brush| Json::numbers(&brush))),
                     ("bands", Json::Bool(view.bands)),
+                    (
+                        "cavity",
+                        Json::object([
+                            ("length_mm", Json::Number(view.cavity.length_mm)),
+                            ("depth_mm", Json::Number(view.cavity.depth_mm)),
+                        ]),
+                    ),
                 ]),
             ),
             ("note", Json::text(&self.note)),

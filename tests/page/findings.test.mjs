@@ -35,6 +35,20 @@ export const tests = {
     claim((await page.textContent("#inspection fieldset")).includes("A suggested disposition is not a decision"), "the caution does not stand beside it");
   },
 
+  async "a finding that grew says so in the list and in its tile's flights"(t) {
+    const page = await opened(t);
+    const grown = page.locator("#inspection tr[data-finding]", { hasText: "since it was last seen" });
+    claim((await grown.count()) >= 5, `only ${await grown.count()} findings grew`);
+    const tile = await grown.first().getAttribute("data-tile");
+    await page.fill("#find", tile);
+    await page.press("#find", "Enter");
+    const strip = page.locator(".lived li");
+    await eventually(async () => (await strip.count()) >= 2, "the tile's flights");
+    const flights = await strip.allInnerTexts();
+    claim(/ since\)/.test(flights.at(-1)), `the last flight says ${flights.at(-1)}`);
+    claim((await page.locator(".lived li.found").count()) >= 2, "the finding stands after one flight alone");
+  },
+
   async "a kind asks only what it needs"(t) {
     const page = await opened(t);
     await page.click("[data-finding-new]");

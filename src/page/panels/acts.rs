@@ -100,15 +100,7 @@ fn clicked(kit: &Kit, parts: &Rc<RefCell<Parts>>, event: &Event) {
         return;
     }
     if let Some((_, colour)) = carrying(event, "data-colour") {
-        let colour = match colour.as_str() {
-            "surface" => Colour::Surface,
-            "bondline" => Colour::Bondline,
-            "structure" => Colour::Structure,
-            "condition" => Colour::Condition,
-            "regime" => Colour::Regime,
-            _ => Colour::Margin,
-        };
-        return kit.send(Action::Colour(colour));
+        return kit.send(Action::Colour(Colour::from_word(&colour).unwrap_or_default()));
     }
     if let Some((_, class)) = carrying(event, "data-class") {
         // The same class again shows all.
@@ -132,6 +124,8 @@ fn acted(kit: &Kit, parts: &Rc<RefCell<Parts>>, model: &Model, element: &Element
         "save-table" => kit.send(Action::SaveTable),
         "save-findings" => kit.send(Action::SaveFindings),
         "save-points" => kit.send(Action::SavePoints),
+        "save-damage" => kit.send(Action::SaveDamage("damage.csv")),
+        "save-present" => kit.send(Action::SaveDamage("present.csv")),
         "save-work" => kit.send(Action::SaveWork),
         "demo" => {
             local(kit, parts, |parts| parts.open.close(kit));

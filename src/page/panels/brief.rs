@@ -4,7 +4,7 @@ use super::dom::{Kit, Made, Memo, add, add_all, clear, put};
 use super::head::spaced;
 use super::legend;
 use crate::document::Sorting as _;
-use crate::page::model::{Model, ScaleKind};
+use crate::page::model::Model;
 use crate::report::numbers::{NONE, Quantity, count, counted, grouped};
 use crate::report::words;
 use crate::scenario::UnitSystem;
@@ -57,7 +57,7 @@ impl Brief {
         if self.picture.has_attribute("src") {
             add(&self.root, &self.picture)?;
         }
-        if matches!(model.shown.scale.kind, ScaleKind::Margin | ScaleKind::Temperature) {
+        if model.shown.scale.kind.is_measured() {
             let svg = kit.svg("svg", &[("class", "bl"), ("viewBox", "0 0 820 92")])?;
             let (bars, bands) = (kit.svg("g", &[])?, kit.svg("g", &[])?);
             let axis = legend::axis(&model.shown.scale, WIDE);

@@ -1,7 +1,7 @@
 //! The filter on the scale: two handles that a pointer drags and keys move, or a range drawn over the spread.
 
 use super::dom::{Kit, Made, add, add_all, put, round};
-use super::legend;
+use super::legend::{self, quantity};
 use crate::page::model::{Action, Model, ScaleKind};
 use crate::report::axis::Axis;
 use crate::report::numbers::Quantity;
@@ -118,9 +118,10 @@ impl Brush {
             handle.set_attribute("transform", &format!("translate({},0)", round(axis.x(value))))?;
             let text = match model.shown.scale.kind {
                 ScaleKind::Margin => Quantity::Difference.signed(value, model.units),
-                _ => Quantity::Temperature.text(value, model.units),
+                kind => quantity(kind).text(value, model.units),
             };
-            let number = |value: f64| format!("{value:.1}");
+            // Sizes are metres.
+            let number = |value: f64| if axis.high < 10.0 { format!("{value:.4}") } else { format!("{value:.1}") };
             put(handle, &[("aria-valuemin", &number(axis.low)), ("aria-valuemax", &number(axis.high))])?;
             put(handle, &[("aria-valuenow", &number(value.clamp(axis.low, axis.high))), ("aria-valuetext", &text)])?;
         }

@@ -49,9 +49,14 @@ impl Card {
         let story = model.card.as_ref().map_or(0, |card| Rc::as_ptr(card) as usize);
         let moment = model.time_s.map(f64::to_bits);
         let key: Seen = (model.revision, picked.map(|(_, index)| index), model.entry, model.units, moment, story, result.cloned());
-        let damaged = model.damaged.as_ref().map_or(0, |damaged| 1 + damaged.len() as u64);
-        // Rank and neighbours' margins change with every answer, the findings' sides with each that is solved.
-        let beside = [model.edition, 0, 0, model.edition, 0, damaged];
+        let damaged = 2 * model.damaged.answers.len() as u64 + u64::from(model.damaged.present.is_some());
+        let tolerated = model.tolerated.as_ref().zip(model.picked).map_or(0, |(tolerated, picked)| {
+            let stands = u64::from(tolerated.rows.len() > picked) + 2 * u64::from(tolerated.solved.contains_key(&picked));
+            let [length, depth] = [tolerated.asked.length_mm, tolerated.asked.depth_mm].map(f64::to_bits);
+            (length ^ depth.rotate_left(17)).wrapping_mul(4) + 1 + stands
+        });
+        // Rank and neighbours' margins change with every answer, the findings' sides and what is tolerated with each that is solved.
+        let beside = [model.edition, 0, 0, model.edition, 0, damaged.wrapping_add(tolerated.rotate_left(20))];
         let changed: Vec<bool> = self.seen.iter_mut().zip(beside).map(|(seen, beside)| seen.changed((key.clone(), beside))).collect();
         self.short = result.and_then(|result| result.margin_k).is_some_and(|margin_k| margin_k < 0.0);
         self.decides = result.and_then(|result| result.governed_by).map(|_| Step::Limits);
@@ -352,6 +357,9 @@ impl Card {
         add(place, &kit.said("p", "note", &said.join(" "))?)?;
         if let Some(sides) = super::with_finding::with_findings(kit, model, index, result)? {
             add(place, &sides)?;
+        }
+        if let Some(tolerated) = super::tolerated::block(kit, model, index)? {
+            add(place, &tolerated)?;
         }
         if let Some(strip) = super::lived::lived(kit, model, index)? {
             add(place, &strip)?;

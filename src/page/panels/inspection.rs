@@ -65,12 +65,15 @@ impl State {
 
 pub struct Inspection {
     beneath: Inspected,
+    /// How far the findings' temperatures are, while their tables wait.
+    solving: Element,
     body: Element,
     caption: Element,
     form: Element,
     state: Rc<RefCell<State>>,
     /// What the rules say of each finding of this revision.
     judged: Rc<RefCell<Vec<Judged>>>,
+    seen_solving: Memo<Option<(usize, usize)>>,
     seen_judged: Memo<u64>,
     seen_list: Memo<(u64, u64, UnitSystem, Option<usize>, u64)>,
     seen_form: Memo<(u64, UnitSystem, u64)>,
@@ -90,7 +93,12 @@ impl Inspection {
         let exports = kit.html("span", "exports")?;
         add(&exports, &kit.word("say what was found", &[("data-finding-new", "1")])?)?;
         add(&exports, &kit.word("findings.csv", &[("data-act", "save-findings"), ("aria-label", "Save findings.csv")])?)?;
-        add_all(&tools, &[&filter, &of_tile, &exports])?;
+        for (name, act) in [("damage.csv", "save-damage"), ("present.csv", "save-present")] {
+            add(&exports, &kit.word(name, &[("data-act", act), ("aria-label", &format!("Solve every finding and save {name}"))])?)?;
+        }
+        let solving = kit.html("span", "hint")?;
+        put(&solving, &[("id", "damaging"), ("role", "status")])?;
+        add_all(&tools, &[&filter, &of_tile, &exports, &solving])?;
         let scroll = kit.html("div", "scroll")?;
         put(&scroll, &[("tabindex", "0"), ("role", "region"), ("aria-label", "Findings")])?;
         let (table, caption) = (kit.html("table", "tiles")?, kit.html("caption", "")?);
@@ -110,11 +118,13 @@ impl Inspection {
         let beneath = Inspected::new(kit, &panel)?;
         let made = Self {
             beneath,
+            solving,
             body,
             caption,
             form,
             state: Rc::default(),
             judged: Rc::default(),
+            seen_solving: Memo::default(),
             seen_judged: Memo::default(),
             seen_list: Memo::default(),
             seen_form: Memo::default(),
@@ -225,6 +235,10 @@ impl Inspection {
     pub fn render(&mut self, kit: &Kit, model: &Model) -> Made<()> {
         let turn = self.state.borrow().turn;
         let picked = model.picked;
+        if self.seen_solving.changed(model.damaging) {
+            let words = model.damaging.map(|(solved, all)| format!("{solved} of {} solved", counted(all, "finding", "findings")));
+            self.solving.set_text_content(Some(&words.unwrap_or_default()));
+        }
         if self.seen_judged.changed(model.revision) {
             *self.judged.borrow_mut() = finding_form::judged(&model.shield, &model.scenario, &model.findings);
         }

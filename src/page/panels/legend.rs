@@ -26,8 +26,13 @@ pub fn axis(scale: &Scale, width: f64) -> Axis {
     Axis { low: scale.low, high: scale.high, left: SIDE, right: (width - SIDE).max(SIDE + 60.0), gap }
 }
 
-fn quantity(kind: ScaleKind) -> Quantity {
-    if kind == ScaleKind::Margin { Quantity::Difference } else { Quantity::Temperature }
+/// What the numbers of a scale are.
+pub fn quantity(kind: ScaleKind) -> Quantity {
+    match kind {
+        ScaleKind::Margin => Quantity::Difference,
+        ScaleKind::Size => Quantity::Thickness,
+        _ => Quantity::Temperature,
+    }
 }
 
 /// The parts of the axis that carry colour: both sides of the limit, or all of it.
@@ -106,15 +111,16 @@ fn ticks_of(kit: &Kit, group: &Element, scale: &Scale, axis: &Axis, units: UnitS
         let (low, high) = (kind.shown(scale.low, units), kind.shown(scale.high, units));
         let room = ((axis.right - axis.left) / 76.0).max(2.0) as usize;
         let (ends, inner) = ([(low, "st"), (high, "en")], ticks(low, high, room));
+        let digits = if kind == Quantity::Thickness && units == UnitSystem::Us { 1 } else { 0 };
         for value in inner {
             let x = axis.x(kind.si(value, units));
             if x - axis.left > 46.0 && axis.right - x > 52.0 {
-                add(group, &kit.label("", x, Y, &grouped(value, 0))?)?;
+                add(group, &kit.label("", x, Y, &grouped(value, digits))?)?;
             }
         }
         for (value, class) in ends {
             let beyond = if class == "en" { axis.right } else { axis.left };
-            add(group, &kit.label(class, beyond, Y, &with_unit(&grouped(value, 0), unit))?)?;
+            add(group, &kit.label(class, beyond, Y, &with_unit(&grouped(value, digits), unit))?)?;
         }
         return Ok(());
     }

@@ -10,6 +10,7 @@
 //! | `ribbon`, `plan` | the flight and its moment; the plans' points |
 //! | `room`, `corridor`, `sides` | the set of entries; altitude over speed; reference relations side by side |
 //! | `chain`, `slider`, `card` | inputs and the picked tile, step by step |
+//! | `tolerated` | what the tiles tolerate, beside the colours and on the card |
 //! | `through` | the picked tile's temperatures over the whole history and through its thickness |
 //! | `table` | all tiles |
 //! | `inspection`, `inspected` | all findings, and the form of one; condition by zone, and what a finding does |
@@ -49,6 +50,7 @@ mod slider;
 mod stage;
 mod table;
 mod through;
+mod tolerated;
 mod turnaround;
 mod with_finding;
 
@@ -248,14 +250,7 @@ impl Parts {
             return Ok(());
         }
         let Some(body) = kit.document.body() else { return Ok(()) };
-        let colour = match model.shown.colour {
-            Colour::Margin => "margin",
-            Colour::Surface => "surface",
-            Colour::Bondline => "bondline",
-            Colour::Structure => "structure",
-            Colour::Condition => "condition",
-            Colour::Regime => "regime",
-        };
+        let colour = model.shown.colour.word();
         let units = if model.units == UnitSystem::Us { "us" } else { "si" };
         let digit = |yes: bool| if yes { "1" } else { "0" };
         dom::put(

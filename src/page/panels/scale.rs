@@ -5,21 +5,26 @@ use super::dom;
 use super::dom::{Kit, Made, Memo, add, add_all, clear, put, show, style, width};
 use super::legend;
 use super::marks::mark;
+use super::tolerated;
 use crate::page::model::{Model, Scale as Ends, ScaleKind, Shown};
 use crate::report::numbers::{Quantity, count, counted};
 use crate::report::ramp::{self, hex};
 use crate::report::words;
-use crate::scenario::{Colour, UnitSystem};
+use crate::scenario::{Cavity, Colour, UnitSystem};
 use std::rc::Rc;
 use web_sys::Element;
 
 /// The choices of what a colour means; the word and the key of the document.
-const CHOICES: [(&str, &str, Colour); 4] = [
+const CHOICES: [(&str, &str, Colour); 5] = [
     ("Margin", "margin", Colour::Margin),
     ("Temperature", "surface", Colour::Surface),
     ("Condition", "condition", Colour::Condition),
     ("Boundary layer", "regime", Colour::Regime),
+    ("Tolerated cavity", "tolerated-depth", Colour::ToleratedDepth),
 ];
+
+/// Colour, moment, units, banded, whether the depth stands, the cavity asked of.
+type SeenAbout = (Colour, Option<u64>, UnitSystem, bool, bool, [u64; 2]);
 
 pub struct Scale {
     choices: Vec<Element>,
@@ -32,7 +37,7 @@ pub struct Scale {
     state: Element,
     pixels: f64,
     seen_choice: Memo<Colour>,
-    seen_about: Memo<(Colour, Option<u64>, UnitSystem, bool, bool)>,
+    seen_about: Memo<SeenAbout>,
     seen_bands: Memo<(Ends, UnitSystem, u64, bool)>,
     seen_bars: Option<(Rc<Shown>, Option<usize>, UnitSystem, u64)>,
     seen_state: Memo<String>,
@@ -53,6 +58,7 @@ impl Scale {
         }
         let about = kit.html("div", "about")?;
         add_all(&row, &[&pick, &about])?;
+        tolerated::listen(kit, &about);
         let svg = kit.svg("svg", &[("id", "legend"), ("height", "92"), ("width", "100%")])?;
         let (bars, bands) = (kit.svg("g", &[])?, kit.svg("g", &[])?);
         add_all(&svg, &[&bars, &bands])?;
@@ -91,13 +97,17 @@ impl Scale {
         let shown = &model.shown;
         if self.seen_choice.changed(shown.colour) {
             for (button, (_, _, choice)) in self.choices.iter().zip(CHOICES) {
-                let on =
-                    choice == shown.colour || (choice == Colour::Surface && matches!(shown.colour, Colour::Bondline | Colour::Structure));
+                let under = match shown.colour {
+                    Colour::Bondline | Colour::Structure => Colour::Surface,
+                    Colour::ToleratedLength => Colour::ToleratedDepth,
+                    other => other,
+                };
+                let on = choice == under;
                 button.set_attribute("aria-pressed", if on { "true" } else { "false" })?;
             }
         }
         self.about(kit, model)?;
-        let measured = matches!(shown.scale.kind, ScaleKind::Margin | ScaleKind::Temperature);
+        let measured = shown.scale.kind.is_measured();
         show(&self.svg, measured);
         show(&self.list, !measured);
         self.state(kit, model)?;
@@ -129,7 +139,9 @@ impl Scale {
         let colour = model.shown.colour;
         let covered = model.results.as_deref().map(words::covered).unwrap_or_default();
         let deep = covered.bondline || covered.structure;
-        if !self.seen_about.changed((colour, model.time_s.map(f64::to_bits), model.units, model.shown.scale.banded, deep)) {
+        let Cavity { length_mm, depth_mm } = model.scenario.view.cavity;
+        let asked = [length_mm, depth_mm].map(f64::to_bits);
+        if !self.seen_about.changed((colour, model.time_s.map(f64::to_bits), model.units, model.shown.scale.banded, deep, asked)) {
             return Ok(());
         }
         clear(&self.about);
@@ -165,8 +177,9 @@ impl Scale {
             }
             Colour::Condition => add(&self.about, &plain("as installed and inspected")?)?,
             Colour::Regime => add(&self.about, &self.moment(kit, model, &moment)?)?,
+            Colour::ToleratedDepth | Colour::ToleratedLength => tolerated::about(kit, &self.about, model)?,
         }
-        if matches!(colour, Colour::Margin | Colour::Surface | Colour::Bondline | Colour::Structure) {
+        if model.shown.scale.kind.is_measured() {
             let pressed = if model.shown.scale.banded { "true" } else { "false" };
             add(&self.about, &kit.word("bands", &[("data-act", "bands"), ("aria-pressed", pressed)])?)?;
         }
@@ -183,9 +196,10 @@ impl Scale {
     /// What the brush leaves, or what stands next to it where it leaves nothing.
     fn state(&mut self, kit: &Kit, model: &Model) -> Made<()> {
         let Some([low, high]) = model.scenario.view.brush else {
-            if self.seen_state.changed(String::new()) {
-                clear(&self.state);
-                show(&self.state, false);
+            let words = tolerated::progress(model);
+            if self.seen_state.changed(words.clone()) {
+                self.state.set_text_content(Some(&words));
+                show(&self.state, !words.is_empty());
             }
             return Ok(());
         };
@@ -193,10 +207,10 @@ impl Scale {
         let inside = values().filter(|value| *value >= low && *value <= high).count();
         let text = |value: f64| match model.shown.scale.kind {
             ScaleKind::Margin => Quantity::Difference.signed(value, model.units),
-            _ => Quantity::Temperature.text(value, model.units),
+            kind => legend::quantity(kind).text(value, model.units),
         };
         let words = match (model.shown.scale.kind, inside) {
-            (ScaleKind::Margin | ScaleKind::Temperature, 0) => {
+            (kind, 0) if kind.is_measured() => {
                 let below = values().filter(|value| *value < low).fold(f64::NAN, f64::max);
                 let above = values().filter(|value| *value > high).fold(f64::NAN, f64::min);
                 let nearest = match (below.is_finite(), above.is_finite()) {

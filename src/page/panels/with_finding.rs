@@ -3,10 +3,11 @@
 use super::dom::{Kit, Made, add, add_all};
 use crate::assess::TileResult;
 use crate::assess::damage::{Damage, Margins, Peaks};
-use crate::assess::present::{asked_of, sides};
+use crate::assess::present::{Present, asked_of, sides};
 use crate::page::model::Model;
 use crate::report::finding_form::kind_words;
 use crate::report::numbers::{NONE, Quantity};
+use crate::report::words;
 use web_sys::Element;
 
 /// One part of the tile: its words, its peak in a case, its margin in a case.
@@ -20,13 +21,13 @@ const PARTS: [Part; 3] = [
 
 /// A block a finding; `None` where the tile has none that asks for a temperature.
 pub fn with_findings(kit: &Kit, model: &Model, tile: usize, result: &TileResult) -> Made<Option<Element>> {
-    let answered = model.damaged.as_deref().map_or(&[][..], Vec::as_slice);
+    let answered = &model.damaged.answers;
     let waiting = asked_of(&model.shield, &model.findings, tile).saturating_sub(answered.len());
     if (answered.is_empty() && waiting == 0) || result.effective.stack.is_none() {
         return Ok(None);
     }
     let block = kit.html("div", "withs")?;
-    for (place, answer) in answered {
+    for (place, answer) in answered.iter() {
         let Some(finding) = model.findings.get(*place) else { continue };
         let title = format!("With {}, {}", finding.finding, kind_words(&finding.kind));
         match answer {
@@ -34,10 +35,21 @@ pub fn with_findings(kit: &Kit, model: &Model, tile: usize, result: &TileResult)
             Err(why) => add(&block, &kit.said("p", "note", &format!("{title}: {why}"))?)?,
         }
     }
+    if let Some(present) = &model.damaged.present {
+        add(&block, &kit.said("p", "note", &now(present, result))?)?;
+    }
     if waiting > 0 {
         add(&block, &kit.said("p", "note", "Solving its findings by radius and depth.")?)?;
     }
     Ok(Some(block))
+}
+
+/// The tile's condition as the next flight starts from it, by its margins with the findings.
+fn now(present: &Present, result: &TileResult) -> String {
+    let suggested = present.disposition.map_or(String::new(), |disposition| format!(", suggested: {}", words::disposition(disposition)));
+    let same = if present.condition == result.condition { ", as without them" } else { "" };
+    let by = if present.rule.is_empty() { String::new() } else { format!(" By {}.", present.rule) };
+    format!("Condition by the margins with its findings: {}{same}{suggested}.{by}", words::condition(present.condition))
 }
 
 fn table(kit: &Kit, model: &Model, title: &str, damage: &Damage, result: &TileResult) -> Made {
@@ -45,8 +57,8 @@ fn table(kit: &Kit, model: &Model, title: &str, damage: &Damage, result: &TileRe
     let table = kit.html("table", "with")?;
     add(&table, &kit.said("caption", "", title)?)?;
     let head = kit.html("tr", "")?;
-    for words in ["", "without", "with", "full-area bound"] {
-        add(&head, &kit.said("th", "", words)?)?;
+    for title in ["", "without", "with", "full-area bound"] {
+        add(&head, &kit.said("th", "", title)?)?;
     }
     add(&table, &head)?;
     let sides = sides(result, damage);

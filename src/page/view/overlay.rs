@@ -4,6 +4,7 @@
 use super::state::State;
 use crate::assess::Condition;
 use crate::document::Sorting as _;
+use crate::report::numbers::Quantity;
 use crate::report::ramp::{CONDITIONS, ScaleKind};
 use crate::scenario::{Colour, UnitSystem};
 use wasm_bindgen::JsCast;
@@ -198,6 +199,10 @@ fn value_words(state: &State, tile: usize) -> Option<String> {
                 _ => "",
             };
             format!("{about}{sign}{}\u{202f}{}{layer}", grouped(shown_value.abs()), if us { "°F" } else { "K" })
+        }
+        ScaleKind::Size => {
+            let least = if shown.least.get(tile) == Some(&true) { "\u{2265}\u{2009}" } else { "" };
+            format!("{about}{least}{}", Quantity::Thickness.text(value, state.units))
         }
         ScaleKind::Condition => match CONDITIONS.get(value as usize)? {
             Condition::Planned => "planned",
