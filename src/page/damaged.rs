@@ -2,7 +2,6 @@
 
 use super::app::App;
 use crate::assess::damage::{Damage, Effort, Peaks, Subject};
-use crate::assess::effects::Effects;
 use crate::assess::present;
 use std::rc::Rc;
 
@@ -45,12 +44,12 @@ impl App {
         let Some(place) = damaging.left.first().copied() else { return false };
         let answered = {
             let subject = Subject::new(&self.shield, &self.scenario, &self.prepared, damaging.key.1);
-            let (effects, finding) = (Effects::of(&self.scenario.inspection), self.findings.get(place));
-            match (subject, effects, finding) {
-                (Some(subject), Ok(effects), Some(finding)) => match subject.run(&effects, finding, damaging.runs.len(), Effort::Plain) {
+            let effects = &self.prepared.effects;
+            match (subject, self.findings.get(place)) {
+                (Some(subject), Some(finding)) => match subject.run(effects, finding, damaging.runs.len(), Effort::Plain) {
                     Ok(run) => {
                         damaging.runs.push(run);
-                        (damaging.runs.len() == subject.runs()).then(|| Ok(subject.gathered(&effects, finding, &damaging.runs)))
+                        (damaging.runs.len() == subject.runs()).then(|| Ok(subject.gathered(effects, finding, &damaging.runs)))
                     }
                     Err(error) => Some(Err(error.to_string())),
                 },
