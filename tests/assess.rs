@@ -1,6 +1,8 @@
 //! The whole shield through the built command: what `assess` writes, that it is the same whatever way the vehicle comes in, and what it refuses.
 #![cfg(not(target_arch = "wasm32"))]
 
+#[path = "assess/joints.rs"]
+mod joints;
 #[path = "assess/properties.rs"]
 mod properties;
 #[path = "assess/refusals.rs"]

@@ -4,7 +4,7 @@
 //! | --- | --- |
 //! | `controls` | control surfaces: which zones the entries deflect |
 //! | `points` | body points: the vehicle's own table, and the shield's factors written as one |
-//! | `prepare` | what depends on the scenario but not on the tile: flown entries, streams, effective tiles |
+//! | `prepare` | what depends on the scenario but not on a moment: `flights` (flown entries, streams), `changed` (tiles after the changes), `names` (what is not there) |
 //! | `start` | where each tile stands when the entry starts, from orbit or as given |
 //! | `surface` | the surface of every tile over every entry |
 //! | `kept` | peaks kept from one assessment to the next |

@@ -2,8 +2,9 @@
 
 use super::prepare::{Prepared, no_tile};
 use crate::document::text::significant;
+use crate::heating::gap::Gaps;
 use crate::heating::local::Local;
-use crate::heating::points::{Points, Row};
+use crate::heating::points::Points;
 use crate::heating::{Facet, Moment, Stream, Surface, Transition};
 use crate::shield::{BODY_POINTS, Shield};
 
@@ -21,18 +22,7 @@ const HEATED: f64 = 0.01;
 
 /// The vehicle's table on its tiles.
 pub(super) fn of(shield: &Shield, facets: &[Facet]) -> Option<Points> {
-    let radius = shield.body_points.first()?.reference_radius_m;
-    let rows: Vec<Row> = (shield.body_points.iter())
-        .map(|point| Row {
-            position: point.position,
-            angle_of_attack_deg: point.angle_of_attack_deg,
-            sideslip_deg: point.sideslip_deg,
-            mach: point.mach,
-            turbulent: point.turbulent,
-            factor: point.factor,
-        })
-        .collect();
-    Points::new(facets, &rows, radius)
+    Points::new(facets, &shield.body_points)
 }
 
 fn heated(streams: &[Stream]) -> impl Iterator<Item = &Stream> {
@@ -131,7 +121,7 @@ pub fn csv(prepared: &Prepared) -> String {
         values
     };
     let bare = |tile: usize| match prepared.tiles.get(tile) {
-        Some(tile) => Local { multiplier: 1.0, catalycity: 1.0, recombination: None, step_m: 0.0, ..tile.local },
+        Some(tile) => Local { multiplier: 1.0, catalycity: 1.0, recombination: None, step_m: 0.0, gaps: Gaps::default(), ..tile.local },
         None => no_tile(),
     };
     let surface = Surface::new(&prepared.body, prepared.tiles.len(), bare).with_points(prepared.points.as_ref());
@@ -236,7 +226,7 @@ mod tests {
             if cover == 0.0 {
                 assert_eq!(was, is, "{}", at.id);
                 assert!(told(&after, tile).is_none());
-            } else if cover == 1.0 && after.tiles[tile].local.step_m == 0.0 {
+            } else if cover == 1.0 && after.tiles[tile].local.step_m == 0.0 && after.tiles[tile].local.gaps == Gaps::default() {
                 let scale = after.tiles[tile].local.multiplier * (is.reference_radius_m / 0.5).sqrt();
                 let want = 0.3 * scale * is.uncapped;
                 // Catalycity may save up to what the geometric chain saves.

@@ -5,58 +5,33 @@
 //! weight each); peaks between rows come from a parabola. For a glide of 2,000 s that is a row about every 5 s where it is hot; the trapezoid's heat
 //! load is then within 0.02 % (tested where the thinning lives, `flight::trajectory`).
 
+mod changed;
+mod flights;
+mod names;
+
+pub use changed::EffectiveTile;
+pub use flights::{Flight, SAMPLES};
+
 use super::condition::Rules;
 use super::controls;
+use super::effects::Effects;
 use super::sites::{self, Site};
 use super::start::{Starts, starts};
-use crate::document::Sorting as _;
-use crate::document::{Error, Problems};
-use crate::flight::Trajectory;
-use crate::flight::remarks::must_enter;
-use crate::heating::catalysis::Rate;
-use crate::heating::gap::StepTable;
+use crate::document::Error;
+use crate::heating::gap::{Gaps, OwnFactors};
 use crate::heating::local::{LANES, Local, Trip};
 use crate::heating::points::Points;
 use crate::heating::reference::Relation;
 use crate::heating::transition::SMOOTH_ROUGHNESS_M;
-use crate::heating::{Body, Choices, Facet, Measure, Moment, Stream, Surface, Transition, local, place, survey};
-use crate::scenario::{Change, ChangeKey, ChangeValue, HeatingChoices, Inspection, NamedEntry, Reach, Scenario, View};
-use crate::shield::{Finding, Shield, Tile};
+use crate::heating::{Body, Choices, Facet, Measure, Moment, Stream, Surface, place, survey};
+use crate::scenario::{HeatingChoices, Inspection, NamedEntry, Scenario, View};
+use crate::shield::{Finding, Shield};
 use crate::tile::equilibrium::{Emissivity, WallEnthalpy};
-use std::cmp::Ordering;
+use changed::effective_tiles;
+use flights::{flown, moment, moments, orbit_altitude_m, survey_sideslip};
+use names::check_names;
 use std::sync::Arc;
 use wide::f64x4;
-
-/// Rows of an entry that are kept, at most.
-pub const SAMPLES: usize = 300;
-
-/// A tile after the scenario's changes.
-#[derive(Debug, Clone, PartialEq)]
-pub struct EffectiveTile {
-    /// Indices into the shield's library and stacks.
-    pub material: usize,
-    pub coating: Option<usize>,
-    pub stack: Option<usize>,
-    pub thickness_m: f64,
-    pub density_kg_m3: f64,
-    /// Index into `Prepared::emissivities`.
-    pub emissivity: usize,
-    /// `None` where neither tile, coating nor material knows it.
-    pub solar_absorptance: Option<f64>,
-    pub local: Local,
-}
-
-/// One entry of the set, flown, thinned, and laid on the body.
-#[derive(Debug, Clone)]
-pub struct Flight {
-    pub name: String,
-    /// As flown or imported, every row.
-    pub trajectory: Trajectory,
-    /// A stream, the wall's enthalpy at its stagnation pressure, and the moment, for each kept row.
-    pub streams: Vec<Stream>,
-    pub walls: Vec<WallEnthalpy>,
-    pub moments: Vec<Moment>,
-}
 
 /// A shield under a scenario, ready for every question about its surface.
 #[derive(Debug, Clone)]
@@ -80,13 +55,13 @@ pub struct Prepared {
     pub(super) floors_k: Vec<f64x4>,
     /// The rules that findings are judged by, read once for every question; wrong rows are refused with the findings.
     pub rules: Arc<Rules>,
-    inspection: Inspection,
+    /// What a finding does to its tile's model, likewise.
+    pub effects: Arc<Effects>,
     /// The scenario but for its entries: the same allocation as long as nothing of it changes, so that what was made from it and a
     /// flight may be kept (`kept`).
     pub(super) basis: Arc<Scenario>,
     entries: Vec<NamedEntry>,
     heating: HeatingChoices,
-    changes: Vec<Change>,
     facets: Vec<Facet>,
     digest: String,
 }
@@ -99,15 +74,18 @@ impl Prepared {
     pub fn new(shield: &Shield, scenario: &Scenario) -> Result<Prepared, Error> {
         let facets: Vec<Facet> = shield.tiles.iter().map(|tile| tile.facet).collect();
         let mut body = survey(&facets, |tile| shield.tiles.get(tile).map_or(&[], |tile| tile.neighbours.as_slice()));
-        let (tiles, emissivities) = effective_tiles(shield, scenario, &body)?;
+        check_names(shield, scenario)?;
+        let findings = super::findings(shield, scenario)?;
+        let (tiles, emissivities) = effective_tiles(shield, scenario, &body, &findings)?;
         let points = super::points::of(shield, &facets);
         let zones = controls::zones(&scenario.entries);
         let flown = |entry| flown(entry, &body, points.as_ref(), &scenario.heating, &zones);
         let flights = scenario.entries.iter().map(flown).collect::<Result<Vec<_>, _>>()?;
         survey_sideslip(&mut body, &facets, shield, &flights);
-        let (sites, trips) = tripped(shield, scenario, &facets, &body, None)?;
+        let (sites, trips) = tripped(shield, scenario, &findings, &facets, &body, None);
         let surface = laid_out(&body, &tiles, points.as_ref(), &trips, &scenario.heating);
         let starts = starts(shield, &scenario.start, &tiles, &emissivities, orbit_altitude_m(&flights));
+        let (rules, effects) = read(&scenario.inspection);
         Ok(Prepared {
             sites,
             trips,
@@ -119,12 +97,11 @@ impl Prepared {
             points,
             floors_k: floors_k(&starts),
             starts,
-            rules: rules(&scenario.inspection),
-            inspection: scenario.inspection.clone(),
+            rules,
+            effects,
             basis: Arc::new(without_entries(scenario)),
             entries: scenario.entries.clone(),
             heating: scenario.heating.clone(),
-            changes: scenario.changes.clone(),
             facets,
             digest: shield.digest.clone(),
         })
@@ -139,12 +116,44 @@ impl Prepared {
             *self = Prepared::new(shield, scenario)?;
             return Ok(());
         }
-        let (tiles, emissivities) = effective_tiles(shield, scenario, &self.body)?;
-        let (sites, trips) = tripped(shield, scenario, &self.facets, &self.body, Some(self))?;
+        check_names(shield, scenario)?;
+        let findings = super::findings(shield, scenario)?;
+        let (tiles, emissivities) = effective_tiles(shield, scenario, &self.body, &findings)?;
+        let (sites, trips) = tripped(shield, scenario, &findings, &self.facets, &self.body, Some(self));
+        let flights = self.flights_of(scenario)?;
+        // Nothing can fail from here.
+        let altitude_m = orbit_altitude_m(&self.flights);
+        self.flights = flights;
+        let same_local = self.tiles.len() == tiles.len() && self.tiles.iter().zip(&tiles).all(|(a, b)| a.local == b.local);
+        let same_surface = same_local && self.trips == trips;
+        let surveyed = survey_sideslip(&mut self.body, &self.facets, shield, &self.flights);
+        if !same_surface || surveyed || own_factors(&self.heating) != own_factors(&scenario.heating) {
+            self.surface = laid_out(&self.body, &tiles, self.points.as_ref(), &trips, &scenario.heating);
+        }
+        let same_starts = self.basis.start == scenario.start
+            && altitude_m == orbit_altitude_m(&self.flights)
+            && self.tiles == tiles
+            && self.emissivities == emissivities;
+        (self.sites, self.trips, self.tiles, self.emissivities) = (sites, trips, tiles, emissivities);
+        let started = !same_starts && self.start_again(shield, scenario);
+        if self.basis.inspection != scenario.inspection {
+            (self.rules, self.effects) = read(&scenario.inspection);
+        }
+        let basis = without_entries(scenario);
+        if *self.basis != basis || !same_surface || surveyed || started {
+            self.basis = Arc::new(basis);
+        }
+        self.entries = scenario.entries.clone();
+        self.heating = scenario.heating.clone();
+        Ok(())
+    }
+
+    /// The scenario's entries flown; what is flown already is taken over, by what is flown and not by place or name: an entry that was moved, renamed or copied
+    /// is not flown again.
+    fn flights_of(&self, scenario: &Scenario) -> Result<Vec<Arc<Flight>>, Error> {
         let zones = controls::zones(&scenario.entries);
         let same_heating = self.heating.choices == scenario.heating.choices && controls::zones(&self.entries) == zones;
         let same_reference = self.heating.choices.reference == scenario.heating.choices.reference;
-        // By what is flown, not by place or name: an entry that was moved, renamed or copied is not flown again.
         let mut flights = Vec::with_capacity(scenario.entries.len());
         for (i, entry) in scenario.entries.iter().enumerate() {
             let known = |at: &usize| self.entries.get(*at).is_some_and(|before| before.course == entry.course);
@@ -165,34 +174,18 @@ impl Prepared {
                 _ => flown(entry, &self.body, self.points.as_ref(), &scenario.heating, &zones)?,
             });
         }
-        // Nothing can fail from here.
-        self.flights = flights;
-        let same_tiles = self.tiles.len() == tiles.len() && self.tiles.iter().zip(&tiles).all(|(a, b)| a.local == b.local);
-        let same_surface = same_tiles && self.trips == trips;
-        let surveyed = survey_sideslip(&mut self.body, &self.facets, shield, &self.flights);
-        if !same_surface || surveyed || self.heating.steps != scenario.heating.steps {
-            self.surface = laid_out(&self.body, &tiles, self.points.as_ref(), &trips, &scenario.heating);
-        }
-        self.sites = sites;
-        self.trips = trips;
-        self.tiles = tiles;
-        self.emissivities = emissivities;
+        Ok(flights)
+    }
+
+    /// Makes the starts again from what stands; tells whether they are others.
+    fn start_again(&mut self, shield: &Shield, scenario: &Scenario) -> bool {
         let starts = starts(shield, &scenario.start, &self.tiles, &self.emissivities, orbit_altitude_m(&self.flights));
-        let same_starts = self.starts == starts;
+        if self.starts == starts {
+            return false;
+        }
+        self.floors_k = floors_k(&starts);
         self.starts = starts;
-        self.floors_k = floors_k(&self.starts);
-        if self.inspection != scenario.inspection {
-            self.rules = rules(&scenario.inspection);
-            self.inspection = scenario.inspection.clone();
-        }
-        let basis = without_entries(scenario);
-        if *self.basis != basis || !same_surface || surveyed || !same_starts {
-            self.basis = Arc::new(basis);
-        }
-        self.entries = scenario.entries.clone();
-        self.heating = scenario.heating.clone();
-        self.changes = scenario.changes.clone();
-        Ok(())
+        true
     }
 
     /// The same with every tile's heating multiplied by `factor`: what a term of the policy or a bound asks for.
@@ -222,9 +215,9 @@ impl Prepared {
         self.facets.get(tile).map(|facet| facet.centre.to_array())
     }
 
-    /// The user's own factors of a proud tile.
-    pub fn steps(&self) -> Option<&StepTable> {
-        self.heating.steps.as_ref()
+    /// The user's own factors of a proud tile, and of one behind an open gap.
+    pub fn own_factors(&self) -> [Option<&OwnFactors>; 2] {
+        own_factors(&self.heating)
     }
 
     /// The relation behind the reference heating.
@@ -243,8 +236,8 @@ impl Prepared {
     }
 }
 
-fn rules(inspection: &Inspection) -> Arc<Rules> {
-    Arc::new(Rules::of(inspection).unwrap_or_default())
+fn read(inspection: &Inspection) -> (Arc<Rules>, Arc<Effects>) {
+    (Arc::new(Rules::of(inspection).unwrap_or_default()), Arc::new(Effects::of(inspection).unwrap_or_default()))
 }
 
 fn without_entries(scenario: &Scenario) -> Scenario {
@@ -256,11 +249,6 @@ fn floors_k(starts: &Starts) -> Vec<f64x4> {
     let last = starts.tiles_k.len().saturating_sub(1);
     let of = |tile: usize| starts.tiles_k.get(tile.min(last)).map_or(0.0, |start| start.0);
     (0..starts.tiles_k.len().div_ceil(LANES)).map(|group| f64x4::from([0, 1, 2, 3].map(|lane| of(group * LANES + lane)))).collect()
-}
-
-/// The altitude at which the first entry begins: the orbit's where the scenario names none.
-fn orbit_altitude_m(flights: &[Arc<Flight>]) -> f64 {
-    flights.first().and_then(|flight| flight.trajectory.samples.first()).map_or(120_000.0, |sample| sample.altitude_m)
 }
 
 /// Stands for a tile that is not there: every index below the number of tiles is, and a lane beyond repeats the last.
@@ -275,27 +263,33 @@ pub(super) fn no_tile() -> Local {
         hinge: None,
         recombination: None,
         step_m: 0.0,
+        gaps: Gaps::default(),
     }
 }
 
 fn laid_out(body: &Body, tiles: &[EffectiveTile], points: Option<&Points>, trips: &[Trip], heating: &HeatingChoices) -> Surface {
     let local = |tile: usize| tiles.get(tile).map_or_else(no_tile, |tile| tile.local);
-    Surface::new(body, tiles.len(), local).with_points(points).with_sites(body, trips, local).with_steps(heating.steps.as_ref())
+    Surface::new(body, tiles.len(), local).with_points(points).with_sites(body, trips, local).with_own(own_factors(heating))
+}
+
+fn own_factors(heating: &HeatingChoices) -> [Option<&OwnFactors>; 2] {
+    [heating.steps.as_ref(), heating.gaps.as_ref()]
 }
 
 /// The sites that the scenario's transitions count, with their wedges; those of `before` that are the same are taken over.
 fn tripped(
     shield: &Shield,
     scenario: &Scenario,
+    findings: &[Finding],
     facets: &[Facet],
     body: &Body,
     before: Option<&Prepared>,
-) -> Result<(Vec<Site>, Vec<Trip>), Error> {
+) -> (Vec<Site>, Vec<Trip>) {
     if !sites::counted(scenario) {
-        return Ok((Vec::new(), Vec::new()));
+        return (Vec::new(), Vec::new());
     }
     let thresholds = &scenario.heating.choices.thresholds;
-    let sites = sites::sites(shield, &super::findings(shield, scenario)?, thresholds);
+    let sites = sites::sites(shield, findings, thresholds);
     let angle_of = |prepared: &Prepared| prepared.heating.choices.thresholds.value(Measure::WedgeHalfAngle);
     let known = before.filter(|before| angle_of(before) == thresholds.value(Measure::WedgeHalfAngle));
     let trips = sites
@@ -305,366 +299,5 @@ fn tripped(
             sites::trip(shield, facets, body, site, thresholds, same.map(|(_, trip)| &trip.wedge))
         })
         .collect();
-    Ok((sites, trips))
-}
-
-fn flown(entry: &NamedEntry, body: &Body, points: Option<&Points>, heating: &HeatingChoices, zones: &[&str]) -> Result<Arc<Flight>, Error> {
-    let trajectory = entry.course.fly()?;
-    must_enter(&entry.name, &entry.course, &trajectory)?;
-    let kept = trajectory.thinned(SAMPLES).samples;
-    let streams: Vec<Stream> =
-        kept.iter().map(|sample| Stream::at(sample, trajectory.nose_radius_m).by(heating.choices.reference)).collect();
-    let walls = streams.iter().map(|stream| WallEnthalpy::at_pressure(stream.stagnation_pressure_pa)).collect();
-    let moments = moments(&streams, body, points, entry, heating, zones);
-    Ok(Arc::new(Flight { name: entry.name.clone(), trajectory, streams, walls, moments }))
-}
-
-fn moments(
-    streams: &[Stream],
-    body: &Body,
-    points: Option<&Points>,
-    entry: &NamedEntry,
-    heating: &HeatingChoices,
-    zones: &[&str],
-) -> Vec<Moment> {
-    let transition = entry.transition.unwrap_or(heating.choices.transition);
-    streams.iter().map(|stream| moment(stream, body, points, entry, heating, &transition, zones)).collect()
-}
-
-/// A moment with its control surfaces where the entry deflects any of `zones`.
-fn moment(
-    stream: &Stream,
-    body: &Body,
-    points: Option<&Points>,
-    entry: &NamedEntry,
-    heating: &HeatingChoices,
-    transition: &Transition,
-    zones: &[&str],
-) -> Moment {
-    let moment = Moment::new(stream, body, &heating.choices, transition).with_points(points, stream);
-    controls::degrees(entry, zones, stream).map_or(moment, |degrees| moment.deflected(&degrees))
-}
-
-/// Surveys running lengths at sideslip where a flight slips and that was not done yet; tells whether it did.
-fn survey_sideslip(body: &mut Body, facets: &[Facet], shield: &Shield, flights: &[Arc<Flight>]) -> bool {
-    let slips = flights.iter().flat_map(|flight| &flight.streams).any(|stream| stream.sideslip_deg != 0.0);
-    if !slips || !body.slipped[0].is_empty() {
-        return false;
-    }
-    body.survey_sideslip(facets, |tile| shield.tiles.get(tile).map_or(&[], |tile| tile.neighbours.as_slice()));
-    true
-}
-
-/// Names for a message: the first ten and how many there are.
-fn listed<'a>(names: impl Iterator<Item = &'a str>) -> String {
-    let mut names: Vec<&str> = names.collect();
-    names.order();
-    names.dedup();
-    let count = names.len();
-    names.truncate(10);
-    let told = names.join(", ");
-    if count > 10 { format!("{told} and {} more", count - 10) } else { told }
-}
-
-fn zones(shield: &Shield) -> String {
-    format!("a zone of the vehicle: {}", listed(shield.tiles.iter().map(|tile| tile.zone.as_str()).filter(|zone| !zone.is_empty())))
-}
-
-/// A tile's own values while the changes are laid over them.
-struct Draft {
-    material: usize,
-    coating: Option<usize>,
-    stack: Option<usize>,
-    thickness_m: f64,
-    density_kg_m3: f64,
-    emissivity: Option<f64>,
-    solar_absorptance: Option<f64>,
-    nose_radius_m: Option<f64>,
-    running_length_m: Option<f64>,
-    heating_factor: f64,
-}
-
-impl Draft {
-    fn of(tile: &Tile) -> Draft {
-        Draft {
-            material: tile.material,
-            coating: tile.coating,
-            stack: tile.stack,
-            thickness_m: tile.thickness_m,
-            density_kg_m3: tile.density_kg_m3,
-            emissivity: tile.emissivity,
-            solar_absorptance: tile.solar_absorptance,
-            nose_radius_m: tile.facet.nose_radius_m,
-            running_length_m: tile.facet.running_length_m,
-            heating_factor: tile.heating_factor,
-        }
-    }
-
-    /// Lays one change over the tile; a reference is already checked.
-    fn set(&mut self, key: ChangeKey, value: &ChangeValue, shield: &Shield) {
-        match (key, value) {
-            (ChangeKey::Material, ChangeValue::Text(id)) => {
-                if let Some(material) = shield.library.find(id) {
-                    let density = |index: usize| shield.library.materials.get(index).map(|m| m.density_kg_m3);
-                    // A density that was the old material's follows the new one; the table's own stays.
-                    if density(self.material) == Some(self.density_kg_m3) {
-                        self.density_kg_m3 = density(material).unwrap_or(self.density_kg_m3);
-                    }
-                    self.material = material;
-                }
-            }
-            (ChangeKey::Coating, ChangeValue::Text(id)) => self.coating = shield.library.find(id),
-            (ChangeKey::Stack, ChangeValue::Text(name)) => self.stack = shield.stacks.iter().position(|stack| stack.name == *name),
-            (ChangeKey::ThicknessMm, ChangeValue::Number(value)) => self.thickness_m = value / 1000.0,
-            (ChangeKey::DensityKgM3, ChangeValue::Number(value)) => self.density_kg_m3 = *value,
-            (ChangeKey::Emissivity, ChangeValue::Number(value)) => self.emissivity = Some(*value),
-            (ChangeKey::SolarAbsorptance, ChangeValue::Number(value)) => self.solar_absorptance = Some(*value),
-            (ChangeKey::NoseRadiusM, ChangeValue::Number(value)) => self.nose_radius_m = Some(*value),
-            (ChangeKey::RunningLengthM, ChangeValue::Number(value)) => self.running_length_m = Some(*value),
-            (ChangeKey::HeatingFactor, ChangeValue::Number(value)) => self.heating_factor = *value,
-            _ => {}
-        }
-    }
-}
-
-/// Checks one value of a change against the vehicle; the reader has checked that it is of its kind.
-fn check_value(key: ChangeKey, value: &ChangeValue, path: &str, shield: &Shield, problems: &mut Problems) {
-    match (key, value) {
-        (ChangeKey::Material, ChangeValue::Text(id)) => {
-            if shield.library.find(id).is_none() {
-                problems.at_key(path, format!("{id:?} is no material"), listed(shield.library.materials.iter().map(|m| m.id.as_str())));
-            }
-        }
-        (ChangeKey::Coating, ChangeValue::Text(id)) => {
-            let known = shield.library.find(id).and_then(|i| shield.library.materials.get(i));
-            if !id.eq_ignore_ascii_case("none") && known.is_none_or(|m| m.kind != crate::material::Kind::Coating) {
-                let coatings = shield.library.materials.iter().filter(|m| m.kind == crate::material::Kind::Coating);
-                problems.at_key(path, format!("{id:?} is no coating"), format!("none, {}", listed(coatings.map(|m| m.id.as_str()))));
-            }
-        }
-        (ChangeKey::Stack, ChangeValue::Text(name)) => {
-            if name != "none" && !shield.stacks.iter().any(|stack| stack.name == *name) {
-                let known = listed(shield.stacks.iter().map(|stack| stack.name.as_str()));
-                problems.at_key(path, format!("{name:?} is no stack"), format!("none, {known}"));
-            }
-        }
-        (ChangeKey::Material | ChangeKey::Coating | ChangeKey::Stack, ChangeValue::Number(value)) => {
-            problems.at_key(path, format!("{value} is a number"), "a name");
-        }
-        (ChangeKey::Emissivity, ChangeValue::Number(value)) => {
-            if !(*value > 0.0 && *value <= 1.0) {
-                problems.at_key(path, format!("{value} is no emissivity"), "a number above 0, at most 1");
-            }
-        }
-        (ChangeKey::SolarAbsorptance, ChangeValue::Number(value)) => {
-            if !(*value >= 0.0 && *value <= 1.0) {
-                problems.at_key(path, format!("{value} is no absorptance"), "a number from 0 to 1");
-            }
-        }
-        (ChangeKey::HeatingFactor, ChangeValue::Number(value)) => {
-            if !(*value >= 0.0 && value.is_finite()) {
-                problems.at_key(path, format!("{value} is no factor"), "a number of 0 or more");
-            }
-        }
-        (_, ChangeValue::Number(value)) => {
-            if !(*value > 0.0 && value.is_finite()) {
-                problems.at_key(path, format!("{value} is out of range"), "a number above 0");
-            }
-        }
-        (_, ChangeValue::Text(text)) => problems.at_key(path, format!("{text:?} is text"), "a number"),
-    }
-}
-
-/// Every name that the scenario uses stands on this vehicle.
-fn check_names(shield: &Shield, scenario: &Scenario, problems: &mut Problems) {
-    controls::check(shield, &scenario.entries, &zones(shield), problems);
-    let has_zone = |zone: &str| shield.tiles.iter().any(|tile| tile.zone == zone);
-    for zone in scenario.heating.zone_factor.keys().filter(|zone| !has_zone(zone)) {
-        problems.at_key(format!("heating.zone_factor.{zone}"), format!("no tile is in zone {zone:?}"), zones(shield));
-    }
-    for coating in scenario.heating.catalycity.keys().filter(|coating| shield.library.find(coating).is_none()) {
-        let coatings = shield.library.materials.iter().filter(|m| m.kind == crate::material::Kind::Coating);
-        problems.at_key(
-            format!("heating.catalycity.{coating}"),
-            format!("{coating:?} is no coating"),
-            listed(coatings.map(|m| m.id.as_str())),
-        );
-    }
-    let mut ids: Vec<&str> = shield.tiles.iter().map(|tile| tile.id.as_str()).collect();
-    ids.order();
-    for (i, change) in scenario.changes.iter().enumerate() {
-        match &change.reach {
-            Reach::Zone(zone) if !has_zone(zone) => {
-                problems.at_key(format!("changes[{i}].zone"), format!("no tile is in zone {zone:?}"), zones(shield));
-            }
-            Reach::Zone(_) => {}
-            Reach::Tiles(tiles) => {
-                for (j, tile) in tiles.iter().enumerate().filter(|(_, tile)| ids.binary_search(&tile.as_str()).is_err()) {
-                    let known = format!("a tile of the vehicle: {}", listed(ids.iter().take(10).copied()));
-                    problems.at_key(format!("changes[{i}].tiles[{j}]"), format!("no tile is called {tile:?}"), known);
-                }
-            }
-        }
-        for (key, value) in &change.set {
-            check_value(*key, value, &format!("changes[{i}].set.{}", key.column()), shield, problems);
-        }
-    }
-}
-
-/// What trips the boundary layer at each tile, m: the largest step or protruding filler found on it, else a tile's step as installed.
-fn roughness<'a>(tiles: usize, findings: impl Iterator<Item = &'a Finding>) -> Vec<f64> {
-    let mut found = vec![SMOOTH_ROUGHNESS_M; tiles];
-    for finding in findings {
-        let height_mm = match finding.kind.as_str() {
-            "step" => finding.step_mm,
-            "protruding-filler" => finding.protrusion_mm,
-            _ => None,
-        };
-        for tile in [Some(finding.tile), finding.tile_2].into_iter().flatten() {
-            if let (Some(height), Some(place)) = (height_mm, found.get_mut(tile)) {
-                *place = place.max(height.abs() / 1000.0);
-            }
-        }
-    }
-    found
-}
-
-/// How far each tile stands proud of the one ahead of it, m: the largest positive step found, on the downstream tile.
-fn steps<'a>(shield: &Shield, findings: impl Iterator<Item = &'a Finding>) -> Vec<f64> {
-    let mut found = vec![0.0_f64; shield.tiles.len()];
-    let aft = |tile: usize| shield.tiles.get(tile).map_or(0.0, |tile| tile.facet.centre.x);
-    for finding in findings.filter(|finding| finding.kind == "step") {
-        let (Some(step_mm), other) = (finding.step_mm, finding.tile_2) else { continue };
-        let downstream = other.filter(|other| aft(*other) > aft(finding.tile)).unwrap_or(finding.tile);
-        // A downstream tile that lies lower gets no relief, and the one ahead of it stands in no flow.
-        if step_mm > 0.0
-            && let Some(place) = found.get_mut(downstream)
-        {
-            *place = place.max(step_mm / 1000.0);
-        }
-    }
-    found
-}
-
-/// The tiles after the changes, and their emissivities, each once.
-fn effective_tiles(shield: &Shield, scenario: &Scenario, body: &Body) -> Result<(Vec<EffectiveTile>, Vec<Emissivity>), Error> {
-    let mut problems = Problems::of("scenario");
-    check_names(shield, scenario, &mut problems);
-    if !problems.is_empty() {
-        return Err(problems.into_error());
-    }
-    // Tiles by name once, then each change reaches its own.
-    let mut names: Vec<(&str, usize)> = shield.tiles.iter().enumerate().map(|(i, tile)| (tile.id.as_str(), i)).collect();
-    names.order();
-    let mut drafts: Vec<Draft> = shield.tiles.iter().map(Draft::of).collect();
-    for change in &scenario.changes {
-        let reached: Vec<usize> = match &change.reach {
-            Reach::Zone(zone) => shield.tiles.iter().enumerate().filter(|(_, tile)| tile.zone == *zone).map(|(i, _)| i).collect(),
-            Reach::Tiles(tiles) => tiles
-                .iter()
-                .filter_map(|tile| names.binary_search_by(|(name, _)| (*name).cmp(tile.as_str())).ok())
-                .filter_map(|at| names.get(at).map(|(_, i)| *i))
-                .collect(),
-        };
-        for draft in reached {
-            if let Some(draft) = drafts.get_mut(draft) {
-                change.set.iter().for_each(|(key, value)| draft.set(*key, value, shield));
-            }
-        }
-    }
-    let findings = super::findings(shield, scenario)?;
-    let roughness = roughness(drafts.len(), sites::standing(shield, &findings));
-    let steps = steps(shield, sites::standing(shield, &findings));
-    let mut emissivities = Emissivities::new(shield);
-    let mut tiles = Vec::with_capacity(drafts.len());
-    let hinges = controls::hinges(shield, &controls::zones(&scenario.entries));
-    let rows = shield.tiles.iter().zip(&drafts).zip(&body.places).zip(roughness).zip(hinges).enumerate();
-    for (index, ((((tile, draft), surveyed), roughness_m), hinge)) in rows {
-        let library = |index: usize| shield.library.materials.get(index);
-        let coating = draft.coating.and_then(library);
-        let material = library(draft.material);
-        let Some(emissivity) = emissivities.of(draft) else {
-            problems.at_key(
-                format!("tile {}", tile.id),
-                "neither tile, coating nor material has an emissivity",
-                "an emissivity in tiles.csv",
-            );
-            continue;
-        };
-        let catalycity = coating.map_or(1.0, |coating| {
-            let named = scenario.heating.catalycity.iter().find(|(id, _)| id.eq_ignore_ascii_case(&coating.id));
-            named.map_or(1.0, |(_, factor)| *factor)
-        });
-        let facet = Facet { nose_radius_m: draft.nose_radius_m, running_length_m: draft.running_length_m, ..tile.facet };
-        let zone_factor =
-            scenario.heating.zone_factor.get(&tile.zone).copied().unwrap_or(1.0) * scenario.inspection.accepted_scale(&tile.zone);
-        tiles.push(EffectiveTile {
-            material: draft.material,
-            coating: draft.coating,
-            stack: draft.stack,
-            thickness_m: draft.thickness_m,
-            density_kg_m3: draft.density_kg_m3,
-            emissivity,
-            solar_absorptance: draft
-                .solar_absorptance
-                .or(coating.and_then(|m| m.solar_absorptance))
-                .or(material.and_then(|m| m.solar_absorptance)),
-            local: Local {
-                multiplier: scenario.heating.choices.scale * zone_factor * draft.heating_factor,
-                catalycity,
-                roughness_m,
-                hinge,
-                recombination: coating
-                    .filter(|_| scenario.heating.choices.recombination)
-                    .and_then(|coating| Rate::of(&coating.surface_recombination)),
-                step_m: steps.get(index).copied().unwrap_or(0.0),
-                ..local::as_surveyed(&facet, surveyed)
-            },
-        });
-    }
-    problems.or_ok((tiles, emissivities.list))
-}
-
-/// Emissivities, each once; a material's is made once.
-struct Emissivities<'a> {
-    shield: &'a Shield,
-    list: Vec<Emissivity>,
-    /// Index into `list` by material.
-    by_material: Vec<Option<usize>>,
-    /// Constant values and their index, in order of value.
-    constants: Vec<(f64, usize)>,
-}
-
-impl<'a> Emissivities<'a> {
-    fn new(shield: &'a Shield) -> Emissivities<'a> {
-        Emissivities { shield, list: Vec::new(), by_material: vec![None; shield.library.materials.len()], constants: Vec::new() }
-    }
-
-    /// The tile's own, else its coating's, else its material's.
-    fn of(&mut self, draft: &Draft) -> Option<usize> {
-        if let Some(value) = draft.emissivity {
-            return Some(match self.constants.binary_search_by(|(other, _)| other.partial_cmp(&value).unwrap_or(Ordering::Less)) {
-                Ok(at) => self.constants.get(at).map_or(0, |(_, index)| *index),
-                Err(at) => {
-                    self.list.push(Emissivity::constant(value));
-                    self.constants.insert(at, (value, self.list.len() - 1));
-                    self.list.len() - 1
-                }
-            });
-        }
-        [draft.coating, Some(draft.material)].into_iter().flatten().find_map(|material| self.of_material(material))
-    }
-
-    fn of_material(&mut self, material: usize) -> Option<usize> {
-        if let Some(Some(index)) = self.by_material.get(material) {
-            return Some(*index);
-        }
-        let curve = self.shield.library.materials.get(material)?.emissivity.as_ref()?;
-        self.list.push(Emissivity::from_curve(curve));
-        let index = self.list.len() - 1;
-        if let Some(place) = self.by_material.get_mut(material) {
-            *place = Some(index);
-        }
-        Some(index)
-    }
+    (sites, trips)
 }

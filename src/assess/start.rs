@@ -125,6 +125,41 @@ mod tests {
         assert!(!warnings.iter().any(|warning| warning.contains("no model yet")), "{warnings:?}");
     }
 
+    /// What keeps its start keeps the right one: after each change an updated preparation starts as a new one does, and only what a start depends on moves it.
+    #[test]
+    fn verif_kept_starts_are_new_ones() {
+        let mut scenario = demonstration();
+        scenario.start = Start::orbit();
+        let (shield, mut of) = prepared(&scenario);
+        let change = |set: (ChangeKey, ChangeValue)| Change { reach: Reach::Tiles(vec![shield.tiles[3].id.clone()]), set: vec![set] };
+        let steps: [(&str, bool, &dyn Fn(&mut Scenario)); 7] = [
+            ("nothing", false, &|_| ()),
+            ("the heating's scale", false, &|of| of.heating.choices.scale = 1.1),
+            ("emissivity", true, &|of| of.changes = vec![change((ChangeKey::Emissivity, ChangeValue::Number(0.6)))]),
+            ("thickness", true, &|of| of.changes = vec![change((ChangeKey::ThicknessMm, ChangeValue::Number(90.0)))]),
+            ("the attitude held", true, &|of| {
+                if let Start::Orbit { hold_s, .. } = &mut of.start {
+                    *hold_s = 1800.0;
+                }
+            }),
+            ("the altitude at which the first entry begins", true, &|of| {
+                if let crate::flight::Course::Entry(entry) = &mut of.entries[0].course {
+                    entry.altitude_m -= 2000.0;
+                }
+            }),
+            ("given temperatures", true, &|of| of.start = Start::Temperature { surface_k: 260.0, structure_k: 280.0 }),
+        ];
+        for (what, moves, step) in steps {
+            let before = of.starts.clone();
+            step(&mut scenario);
+            of.update(&shield, &scenario).unwrap();
+            let fresh = prepared(&scenario).1;
+            assert_eq!(of.starts, fresh.starts, "{what}");
+            assert_eq!(of.floors_k, fresh.floors_k, "{what}");
+            assert_eq!(of.starts != before, moves, "{what}");
+        }
+    }
+
     #[test]
     fn verif_given_temperatures_stand_for_all() {
         let mut scenario = demonstration();

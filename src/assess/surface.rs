@@ -25,7 +25,7 @@ pub fn models(prepared: &Prepared) -> Vec<String> {
         "pressure: modified Newtonian, expanding around the flanks by Prandtl and Meyer (Kaufman, 1963; NACA Report 1135)",
         "windward surface: flat plate at local conditions, Eckert's reference enthalpy, J. Aero. Sci. 22 (1955), laminar and turbulent; cones by Mangler (1948)",
         "lee side: a stated fraction of the reference heating (common practice)",
-        "control surfaces: pressure ratio to 0.7 laminar, 0.85 turbulent (AGARDograph 203, 1975); proud steps: Zukoski (1967), NACA Report 1356",
+        "control surfaces: pressure ratio to 0.7 laminar, 0.85 turbulent (AGARDograph 203, 1975); proud steps: Zukoski (1967), NACA Report 1356; open gaps: NACA TN 3792 (1956), Larson (1959)",
         "recombination: fully catalytic, or by coating (Goulard, 1958; NASA TM-112206) where the scenario says so",
         "high altitude: never above half density speed^3",
         "surface: radiative equilibrium with hot-wall correction, Stefan-Boltzmann; for hot structure an upper bound",
@@ -33,7 +33,9 @@ pub fn models(prepared: &Prepared) -> Vec<String> {
     .map(str::to_string)
     .into_iter()
     .chain(prepared.points.as_ref().map(|_| points::MODEL.to_string()))
-    .chain(prepared.steps().map(|own| format!("proud steps: the scenario's own table in place of the relation ({})", own.source)))
+    .chain(["proud steps", "open gaps"].into_iter().zip(prepared.own_factors()).filter_map(|(what, own)| {
+        own.map(|own| format!("{what}: the scenario's own table in place of the relation ({})", own.source))
+    }))
     .collect()
 }
 

@@ -12,7 +12,7 @@
 //! | `running` | running length along the surface from where the flow attaches |
 //! | `place` | a tile's place on the body: both of the above, once a vehicle |
 //! | `stream` | one moment of a flight: free stream, stagnation state, edge-gas fits |
-//! | `local` | the local factor by geometry, four tiles at a time |
+//! | `local` | the local factor by geometry, four tiles at a time: `tiles` (laid side by side), `raised` (steps, gaps, corners, turbulence), `onset` (criteria and wedges), `chain` (one tile told) |
 //! | `points` | a user's body points in place of the geometric estimate |
 //! | `transition` | where the boundary layer turns turbulent, and how gradually |
 //! | `thresholds` | what trips it, as editable data with source and range |

@@ -30,18 +30,21 @@ use lay::{Fed, Field, Site, sides};
 /// Corners of a cell of states.
 const CORNERS: usize = 8;
 
-/// One row of a table.
+/// One row of body_points.csv: a ratio of heat-transfer coefficients to the reference, at a point of the body and a flight condition.
 #[derive(Debug, Clone, Copy, PartialEq)]
-pub struct Row {
+pub struct BodyPoint {
     pub position: DVec3,
     pub angle_of_attack_deg: f64,
     pub sideslip_deg: f64,
     pub mach: f64,
+    /// Whether the row stands for turbulent flow; laminar otherwise.
     pub turbulent: bool,
     pub factor: f64,
+    /// Radius of the sphere whose stagnation point is the reference; the same in all rows.
+    pub reference_radius_m: f64,
 }
 
-impl Row {
+impl BodyPoint {
     fn state(&self) -> [f64; 3] {
         [self.angle_of_attack_deg, self.sideslip_deg, self.mach]
     }
@@ -96,10 +99,8 @@ pub struct Count {
 
 impl Points {
     /// Lays checked rows (`shield` holds them to a full grid of states, three points a state, no duplicate) on the tiles; `None` without rows.
-    pub fn new(facets: &[Facet], rows: &[Row], reference_radius_m: f64) -> Option<Points> {
-        if rows.is_empty() || facets.is_empty() {
-            return None;
-        }
+    pub fn new(facets: &[Facet], rows: &[BodyPoint]) -> Option<Points> {
+        let reference_radius_m = rows.first().filter(|_| !facets.is_empty())?.reference_radius_m;
         let normals = sides(facets, rows);
         let grid = |turbulent: bool| Grid::new(facets, rows, &normals, turbulent);
         Some(Points { reference_radius_m, laminar: grid(false), turbulent: grid(true) })
@@ -203,7 +204,7 @@ impl Mix {
 }
 
 impl Grid {
-    fn new(facets: &[Facet], rows: &[Row], normals: &[DVec3], turbulent: bool) -> Option<Grid> {
+    fn new(facets: &[Facet], rows: &[BodyPoint], normals: &[DVec3], turbulent: bool) -> Option<Grid> {
         let own: Vec<usize> = rows.iter().enumerate().filter(|(_, row)| row.turbulent == turbulent).map(|(i, _)| i).collect();
         if own.is_empty() {
             return None;

@@ -72,6 +72,12 @@ fn sources(shield: &Shield, prepared: &Prepared, tile: usize) -> Vec<(String, St
     if let Some(told) = points::told(prepared, tile) {
         out.push(("local factor".to_string(), "body points".to_string(), told));
     }
+    let local = &effective.local;
+    for (what, metres) in [("proud step", local.step_m), ("open gap ahead", local.gaps.width_m)] {
+        if metres > 0.0 {
+            out.push((what.to_string(), format!("{:.1} mm", 1e3 * metres), "finding".to_string()));
+        }
+    }
     let (surface_k, structure_k) = prepared.start_of(tile);
     for (what, kelvin) in [("start, surface", surface_k), ("start, structure", structure_k)] {
         out.push((what.to_string(), format!("{kelvin:.0} K"), prepared.starts.source.to_string()));

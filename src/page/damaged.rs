@@ -4,7 +4,6 @@
 use super::app::{App, now_ms};
 use super::storage;
 use crate::assess::damage::{Damage, Effort, Peaks, Subject};
-use crate::assess::effects::Effects;
 use crate::assess::present::{self, Present};
 use crate::report::damage::{Answer, damage_csv, present_csv};
 use std::rc::Rc;
@@ -166,13 +165,12 @@ impl App {
     fn damage_run(&self, place: usize, runs: &mut Vec<Option<Peaks>>) -> Option<Result<Damage, String>> {
         let finding = self.findings.get(place)?;
         let subject = Subject::new(&self.shield, &self.scenario, &self.prepared, finding.tile);
-        let (Some(subject), Ok(effects)) = (subject, Effects::of(&self.scenario.inspection)) else {
-            return Some(Err("nothing to solve".to_string()));
-        };
-        match subject.run(&effects, finding, runs.len(), Effort::Plain) {
+        let effects = &self.prepared.effects;
+        let Some(subject) = subject else { return Some(Err("nothing to solve".to_string())) };
+        match subject.run(effects, finding, runs.len(), Effort::Plain) {
             Ok(run) => {
                 runs.push(run);
-                (runs.len() == subject.runs()).then(|| Ok(subject.gathered(&effects, finding, runs)))
+                (runs.len() == subject.runs()).then(|| Ok(subject.gathered(effects, finding, runs)))
             }
             Err(error) => Some(Err(error.to_string())),
         }

@@ -8,7 +8,7 @@
 
 use crate::document::Json;
 use crate::flight::Course;
-use crate::heating::gap::StepTable;
+use crate::heating::gap::OwnFactors;
 use crate::heating::{Choices, Transition};
 use crate::tile::orbit::Exposure;
 use std::collections::BTreeMap;
@@ -92,8 +92,9 @@ pub struct HeatingChoices {
     pub choices: Choices,
     pub zone_factor: BTreeMap<String, f64>,
     pub catalycity: BTreeMap<String, f64>,
-    /// The user's own factors of a proud tile, in place of the relation.
-    pub steps: Option<StepTable>,
+    /// The user's own factors of a proud tile, and of one behind an open gap, in place of the relations.
+    pub steps: Option<OwnFactors>,
+    pub gaps: Option<OwnFactors>,
 }
 
 #[derive(Debug, Clone, PartialEq)]

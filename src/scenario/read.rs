@@ -5,6 +5,7 @@ use crate::document::Sorting as _;
 use crate::document::curve::check_axis;
 use crate::document::json::{self, Range};
 use crate::document::{Error, Json, Object, Problems, Table};
+use crate::heating::gap::{self, OwnFactors};
 use crate::heating::reference::Relation;
 use crate::heating::{Measure, Roughness, Threshold, Thresholds};
 
@@ -231,21 +232,23 @@ pub(super) fn factors(object: &mut Object, key: &'static str, range: Range, p: &
     }
 }
 
-/// A user's own factors of a proud tile: an axis from 0 up, and a laminar and a turbulent factor at each of its points.
-fn step_table(node: &Json, path: &str, p: &mut Problems) -> Option<StepTable> {
+/// A user's own factors of a step or gap: an axis from 0 up, and a laminar and a turbulent factor at each of its points.
+fn own_factors(heating: &mut Object, key: &'static str, axis: &'static str, p: &mut Problems) -> Option<OwnFactors> {
+    let path = heating.path_of(key);
+    let node = heating.optional(key).filter(|node| **node != Json::Null)?;
     let before = p.list.len();
-    let mut object = Object::open(node, path, p)?;
+    let mut object = Object::open(node, &path, p)?;
     let mut column = |key: &'static str, range: Range, p: &mut Problems| {
         let path = object.path_of(key);
         object.required(key, p).map_or(Vec::new(), |node| json::numbers(node, &path, range, p))
     };
-    let at = column(StepTable::AXIS, Range::NOT_NEGATIVE, p);
+    let at = column(axis, Range::NOT_NEGATIVE, p);
     let factor = Range::between(0.0, 100.0);
     let (laminar, turbulent) = (column("laminar", factor, p), column("turbulent", factor, p));
     let source = object.text_or("source", "the user's own", p);
     object.finish(p);
     if p.list.len() == before {
-        check_axis(&at, &format!("{path}.{}", StepTable::AXIS), p);
+        check_axis(&at, &format!("{path}.{axis}"), p);
         for (key, value) in [("laminar", &laminar), ("turbulent", &turbulent)] {
             if value.len() != at.len() {
                 let what = format!("{} points on the axis, {} factors", at.len(), value.len());
@@ -253,8 +256,8 @@ fn step_table(node: &Json, path: &str, p: &mut Problems) -> Option<StepTable> {
             }
         }
     }
-    let table = |value: Vec<f64>| Table { axis: StepTable::AXIS, at: at.clone(), value };
-    (p.list.len() == before).then(|| StepTable { laminar: table(laminar), turbulent: table(turbulent), source })
+    let table = |value: Vec<f64>| Table { axis, at: at.clone(), value };
+    (p.list.len() == before).then(|| OwnFactors { laminar: table(laminar), turbulent: table(turbulent), source })
 }
 
 fn heating(mut object: Object, p: &mut Problems) -> HeatingChoices {
@@ -270,14 +273,15 @@ fn heating(mut object: Object, p: &mut Problems) -> HeatingChoices {
     let path = object.path_of("transition_thresholds");
     let thresholds = object.optional("transition_thresholds").map(|node| thresholds(node, &path, p)).unwrap_or_default();
     let recombination = object.word_or("recombination", &["full", "by-coating"], "full", p) == "by-coating";
-    let path = object.path_of("steps");
-    let steps = object.optional("steps").filter(|node| **node != Json::Null).and_then(|node| step_table(node, &path, p));
+    let steps = own_factors(&mut object, "steps", gap::STEP_AXIS, p);
+    let gaps = own_factors(&mut object, "gaps", gap::GAP_AXIS, p);
     object.finish(p);
     HeatingChoices {
         choices: Choices { reference, scale, lee_fraction, transition, thresholds, recombination },
         zone_factor,
         catalycity,
         steps,
+        gaps,
     }
 }
 

@@ -16,7 +16,7 @@ fn read(body: &str) -> Result<Scenario, crate::document::Error> {
 }
 
 const FULL: &str = r#", "vehicle": {"name": "Odd", "digest": null},
- "heating": {"reference": "fay-riddell", "scale": 1.2, "zone_factor": {"belly": 1.1}, "lee_fraction": 0.04, "catalycity": {"rcg": 0.8}, "steps": {"step_over_layer": [0, 1, 3], "laminar": [1, 1.1, 1.2], "turbulent": [1, 1.5, 2.5], "source": "tunnel"}, "transition": {"kind": "mach", "mach": 9}},
+ "heating": {"reference": "fay-riddell", "scale": 1.2, "zone_factor": {"belly": 1.1}, "lee_fraction": 0.04, "catalycity": {"rcg": 0.8}, "steps": {"step_over_layer": [0, 1, 3], "laminar": [1, 1.1, 1.2], "turbulent": [1, 1.5, 2.5], "source": "tunnel"}, "gaps": {"gap_over_layer": [0, 0.1], "laminar": [1, 1.1], "turbulent": [1, 1.2], "source": "arc"}, "transition": {"kind": "mach", "mach": 9}},
  "start": {"kind": "orbit", "structure_k": 300, "altitude_m": 2e5, "exposure": "orbit-average"}, "landing": {"air_k": 280},
  "policy": {"limits": {"flights": 12}, "combine": "sum", "terms": [{"name": "heating", "fraction": 0.1, "level_sigma": 3}]},
  "changes": [{"zone": "belly", "set": {"emissivity": 0.8, "coating": "none"}}, {"tiles": ["0417"], "set": {"thickness_mm": 31}}],
@@ -52,7 +52,7 @@ fn verif_full_short_and_link_read_back_the_same() {
 
 #[test]
 fn verif_what_is_wrong_is_named_with_its_path() {
-    let cases: [(&str, &[&str]); 22] = [
+    let cases: [(&str, &[&str]); 23] = [
         (r#","heating":{"reference":"fay"}"#, &["heating.reference", "\"fay\"", "sutton-graves", "detra-kemp-riddell"]),
         (r#","heatin":{}"#, &["heatin", "heating"]),
         (r#","heating":{"scal":1}"#, &["heating.scal", "scale"]),
@@ -65,6 +65,10 @@ fn verif_what_is_wrong_is_named_with_its_path() {
         (
             r#","heating":{"steps":{"step_over_layer":[1,1],"laminar":[1,2],"turbulent":[1,2]}}"#,
             &["heating.steps.step_over_layer[1]", "increasing"],
+        ),
+        (
+            r#","heating":{"gaps":{"step_over_layer":[0],"laminar":[1],"turbulent":[1]}}"#,
+            &["heating.gaps.step_over_layer", "gap_over_layer"],
         ),
         (r#","heating":{"steps":{"step_over_layer":[0],"laminar":[-1],"turbulent":[1]}}"#, &["heating.steps.laminar[0]", "-1"]),
         (r#","policy":{"limits":"both"}"#, &["policy.limits", "\"both\"", "reuse"]),

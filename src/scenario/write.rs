@@ -83,13 +83,15 @@ pub(super) fn map(values: &BTreeMap<String, f64>) -> Json {
     Json::Object(values.iter().map(|(name, value)| (name.clone(), Json::Number(*value))).collect())
 }
 
-fn steps(table: &StepTable) -> Json {
-    Json::object([
-        (StepTable::AXIS, Json::numbers(&table.laminar.at)),
-        ("laminar", Json::numbers(&table.laminar.value)),
-        ("turbulent", Json::numbers(&table.turbulent.value)),
-        ("source", Json::text(&table.source)),
-    ])
+fn own_factors(table: Option<&OwnFactors>) -> Json {
+    table.map_or(Json::Null, |table| {
+        Json::object([
+            (table.laminar.axis, Json::numbers(&table.laminar.at)),
+            ("laminar", Json::numbers(&table.laminar.value)),
+            ("turbulent", Json::numbers(&table.turbulent.value)),
+            ("source", Json::text(&table.source)),
+        ])
+    })
 }
 
 fn transition(value: &Transition) -> Json {
@@ -195,7 +197,8 @@ impl Scenario {
                     ("recombination", Json::text(if choices.recombination { "by-coating" } else { "full" })),
                     ("transition", transition(&choices.transition)),
                     ("transition_thresholds", thresholds(&choices.thresholds)),
-                    ("steps", self.heating.steps.as_ref().map_or(Json::Null, steps)),
+                    ("steps", own_factors(self.heating.steps.as_ref())),
+                    ("gaps", own_factors(self.heating.gaps.as_ref())),
                 ]),
             ),
             ("start", start),

@@ -37,6 +37,7 @@ mod table;
 mod tests;
 mod unroll;
 
+pub use crate::heating::points::BodyPoint;
 pub use findings::{finding_from_json, finding_to_json, findings_csv};
 pub use load::load;
 pub use measured::BODY_POINTS;
@@ -154,20 +155,6 @@ pub struct Shield {
     pub flight_data: Vec<FlightSample>,
     /// Each names its file and column; counted and never swallowed.
     pub warnings: Vec<String>,
-}
-
-/// One row of body_points.csv: a ratio of heat-transfer coefficients to the reference, at a point of the body and a flight condition.
-#[derive(Debug, Clone, Copy, PartialEq)]
-pub struct BodyPoint {
-    pub position: DVec3,
-    pub angle_of_attack_deg: f64,
-    pub sideslip_deg: f64,
-    pub mach: f64,
-    /// Whether the row stands for turbulent flow; laminar otherwise.
-    pub turbulent: bool,
-    pub factor: f64,
-    /// Radius of the sphere whose stagnation point is the reference; the same in all rows.
-    pub reference_radius_m: f64,
 }
 
 /// One row of flight_data.csv: a thermocouple's reading.

@@ -6,7 +6,7 @@ use std::fs;
 use std::path::{Path, PathBuf};
 
 /// Twelve windward tiles of 15 cm in two zones, from 40 mm on `each_mm` thicker one by one, and a scenario of twenty minutes.
-fn plate(folder: &Path, sizing: &serde_json::Value, each_mm: f64) -> (PathBuf, PathBuf) {
+pub fn plate(folder: &Path, sizing: &serde_json::Value, each_mm: f64) -> (PathBuf, PathBuf) {
     let ship = folder.join("plate");
     fs::create_dir_all(&ship).unwrap();
     let (mut obj, mut table) = (String::new(), String::from("tile,zone,material,thickness_mm,heating_factor\n"));

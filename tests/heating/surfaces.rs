@@ -5,7 +5,7 @@ use glam::DVec3;
 use std::f64::consts::{FRAC_PI_2, TAU};
 use tileglow::document::Table;
 use tileglow::flight::Sample;
-use tileglow::heating::gap::StepTable;
+use tileglow::heating::gap::{GAP_AXIS, Gaps, OwnFactors, STEP_AXIS};
 use tileglow::heating::local::{Chain, as_surveyed};
 use tileglow::heating::{Body, Choices, Facet, Moment, Stream, Surface, Transition, control, survey};
 
@@ -237,15 +237,44 @@ fn verif_steps_reach_the_tile() {
     println!("a step of 4 mm: laminar {laminar:.3}, turbulent {turbulent:.3} times");
     assert!(laminar > 1.001 && turbulent > laminar && turbulent < 2.5, "{laminar} {turbulent}");
     // A user's own table takes the relation's place, laminar and turbulent, and leaves a flush surface its bits.
-    let table = |value: f64| Table { axis: StepTable::AXIS, at: vec![0.0], value: vec![value] };
-    let own = StepTable { laminar: table(1.75), turbulent: table(2.25), source: "own".to_string() };
+    let table = |value: f64| Table { axis: STEP_AXIS, at: vec![0.0], value: vec![value] };
+    let own = OwnFactors { laminar: table(1.75), turbulent: table(2.25), source: "own".to_string() };
     for (transition, want) in [(Transition::None, 1.75), (Transition::Time { time_s: -100.0 }, 2.25)] {
         let choices = Choices { transition, ..Choices::default() };
         let moment = Moment::new(&Stream::at(&dense, 1.0), &body, &choices, &choices.transition);
-        let of = |step_m: f64| moment.chain(&surface(step_m).with_steps(Some(&own)), MIDDLE).unwrap().factor;
+        let of = |step_m: f64| moment.chain(&surface(step_m).with_own([Some(&own), None]), MIDDLE).unwrap().factor;
         assert_eq!(of(0.0).to_bits(), factor(0.0, transition).to_bits());
         let got = of(0.004) / of(0.0);
         assert!((got / want - 1.0).abs() < 0.01, "{got} for {want}");
+    }
+}
+
+/// Through the local heating an open gap raises its tile by the stated share, laminar and turbulent, beside a step too; a user's table takes the relation's place.
+#[test]
+fn verif_gaps_reach_the_tile() {
+    let (facets, neighbours) = plate();
+    let body = survey(&facets, |tile| neighbours[tile].as_slice());
+    let gaps = Gaps::default().with(0.003, 0.25, 0.0625, 0.04);
+    let table = |axis, value: f64| Table { axis, at: vec![0.0], value: vec![value] };
+    let own = OwnFactors { laminar: table(GAP_AXIS, 1.3), turbulent: table(GAP_AXIS, 1.6), source: "own".to_string() };
+    let mut here = sample(30.0, 0.0);
+    (here.density_kg_m3, here.pressure_pa, here.temperature_k, here.speed_m_s) = (1e-3, Some(75.0), Some(260.0), 4000.0);
+    for (transition, share, table) in [(Transition::None, 0.56, 1.3), (Transition::Time { time_s: -100.0 }, 0.6, 1.6)] {
+        let choices = Choices { transition, ..Choices::default() };
+        let moment = Moment::new(&Stream::at(&here, 1.0), &body, &choices, &choices.transition);
+        let of = |step_m: f64, gaps: Gaps, own: Option<&OwnFactors>| {
+            let local = |tile: usize| tileglow::heating::local::Local { step_m, gaps, ..as_surveyed(&facets[tile], &body.places[tile]) };
+            // The factor before the cap, which joins smoothly.
+            let chain = moment.chain(&Surface::new(&body, facets.len(), local).with_own([None, own]), MIDDLE).unwrap();
+            chain.factor / chain.uncapped
+        };
+        let none = Gaps::default();
+        let rise = of(0.0, gaps, None) / of(0.0, none, None);
+        println!("a gap of 3 mm: {rise:.4} times");
+        assert!((rise / (1.0 + share * 0.003 * 0.25 / 0.0625) - 1.0).abs() < 1e-9, "{rise}");
+        assert!((of(0.002, gaps, None) / of(0.002, none, None) / rise - 1.0).abs() < 1e-9);
+        assert!((of(0.0, gaps, Some(&own)) / of(0.0, none, None) / table - 1.0).abs() < 1e-9);
+        assert_eq!(of(0.0, none, Some(&own)).to_bits(), of(0.0, none, None).to_bits());
     }
 }
 
@@ -318,7 +347,7 @@ fn verif_reference_names_tests_that_exist() {
     let root = std::path::Path::new(env!("CARGO_MANIFEST_DIR"));
     let table = std::fs::read_to_string(root.join("src/heating/REFERENCE.md")).unwrap();
     let mut sources = String::new();
-    for folder in ["src/heating", "src/heating/points", "src/assess", "src/tile", "tests", "tests/heating"] {
+    for folder in ["src/heating", "src/heating/points", "src/assess", "src/tile", "tests", "tests/assess", "tests/heating"] {
         for file in std::fs::read_dir(root.join(folder)).unwrap().map(|file| file.unwrap().path()) {
             if file.extension().is_some_and(|extension| extension == "rs") {
                 sources += &std::fs::read_to_string(file).unwrap();

@@ -93,7 +93,7 @@ pub fn solve(setup: &Setup, assessment: &Assessment, effects: &Effects, asked: A
         for entry in 0..entries {
             let here: Vec<usize> = (0..asks.len()).filter(|i| asks[*i].entry == entry).collect();
             let cases: Vec<Case> = here.iter().map(|i| places[asks[*i].quest].case(effects, &asks[*i])).collect();
-            for (i, (run, _)) in here.iter().zip(setup.run(entry, &cases)) {
+            for (i, run) in here.iter().zip(setup.run(entry, &cases)).map(|(i, solved)| (i, solved.result)) {
                 // A structure that still rises at the limit of time has no peak to go by.
                 if matches!(run.end, End::Peaked | End::Steady) {
                     left_k[*i] = places[asks[*i].quest].own.1.left_k(&run);

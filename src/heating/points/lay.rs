@@ -1,6 +1,6 @@
 //! Body points laid on tiles: whose side a point is on, which points feed a tile by how much, and how far they cover it.
 
-use super::Row;
+use super::BodyPoint;
 use crate::document::Sorting as _;
 use crate::heating::{Facet, curvature};
 use glam::DVec3;
@@ -77,7 +77,7 @@ impl Sorted {
 }
 
 /// The normal of each point's side.
-pub(super) fn sides(facets: &[Facet], rows: &[Row]) -> Vec<DVec3> {
+pub(super) fn sides(facets: &[Facet], rows: &[BodyPoint]) -> Vec<DVec3> {
     const ACROSS: f64 = 5.0;
     let sorted = Sorted::new(facets.iter().map(|facet| facet.centre.x));
     let mut last: Option<(DVec3, DVec3)> = None;

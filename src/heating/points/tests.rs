@@ -10,14 +10,22 @@ fn plate(z: f64, normal: f64) -> Vec<Facet> {
 }
 
 /// A foreign grid over x 0.5 to 3.5, y 1 to 3, off the tiles' and uneven.
-fn foreign(z: f64, state: [f64; 3], turbulent: bool, factor: impl Fn(f64, f64) -> f64) -> Vec<Row> {
+fn foreign(z: f64, state: [f64; 3], turbulent: bool, factor: impl Fn(f64, f64) -> f64) -> Vec<BodyPoint> {
     let mut rows = Vec::new();
     for i in 0..16 {
         for j in 0..9 {
             let wobble = 0.02 * (((i * 7 + j * 5) % 11) as f64 / 11.0 - 0.5);
             let (x, y) = (0.5 + 0.2 * i as f64 + wobble, 1.0 + 0.25 * j as f64 - wobble);
             let [angle_of_attack_deg, sideslip_deg, mach] = state;
-            rows.push(Row { position: DVec3::new(x, y, z), angle_of_attack_deg, sideslip_deg, mach, turbulent, factor: factor(x, y) });
+            rows.push(BodyPoint {
+                position: DVec3::new(x, y, z),
+                angle_of_attack_deg,
+                sideslip_deg,
+                mach,
+                turbulent,
+                factor: factor(x, y),
+                reference_radius_m: 1.0,
+            });
         }
     }
     rows
@@ -43,7 +51,7 @@ fn verif_linear_fields_are_exact() {
     let facets = plate(0.0, -1.0);
     let field = |x: f64, y: f64| 0.2 + 0.1 * x - 0.05 * y;
     let rows = foreign(0.0, STATE, false, field);
-    let points = Points::new(&facets, &rows, 1.0).unwrap();
+    let points = Points::new(&facets, &rows).unwrap();
     let ways = |from: DVec3| {
         let mut ways: Vec<(f64, DVec3)> = rows.iter().map(|row| ((row.position - from).length(), row.position)).collect();
         ways.sort_by(|a, b| a.0.total_cmp(&b.0));
@@ -80,7 +88,7 @@ fn verif_linear_fields_are_exact() {
 fn verif_points_stay_on_their_side() {
     let mut facets = plate(0.0, -1.0);
     facets.extend(plate(0.04, 1.0));
-    let points = Points::new(&facets, &foreign(0.002, STATE, false, |_, _| 0.5), 1.0).unwrap();
+    let points = Points::new(&facets, &foreign(0.002, STATE, false, |_, _| 0.5)).unwrap();
     assert!((1600..3200).all(|tile| points.cover(tile) == 0.0));
     assert!((0..1600).filter(|tile| points.cover(*tile) == 1.0).count() > 500);
 }
@@ -93,7 +101,7 @@ fn verif_between_states_and_held_at_the_ends() {
     for (attack, mach, factor) in [(30.0, 10.0, 0.2), (30.0, 20.0, 0.4), (40.0, 10.0, 0.6), (40.0, 20.0, 1.2)] {
         rows.extend(foreign(0.0, [attack, 0.0, mach], false, |_, _| factor));
     }
-    let points = Points::new(&facets, &rows, 1.0).unwrap();
+    let points = Points::new(&facets, &rows).unwrap();
     let tile = 20 * 40 + 20;
     for (attack, mach, want) in
         [(30.0, 10.0, 0.2), (40.0, 20.0, 1.2), (35.0, 10.0, 0.4), (30.0, 15.0, 0.3), (35.0, 15.0, 0.6), (50.0, 25.0, 1.2), (10.0, 3.0, 0.2)]
@@ -118,15 +126,15 @@ fn verif_regimes() {
     let tile = 20 * 40 + 20;
     let laminar = foreign(0.0, STATE, false, |_, _| 0.5);
     let turbulent = foreign(0.0, STATE, true, |_, _| 2.0);
-    let both: Vec<Row> = laminar.iter().chain(&turbulent).copied().collect();
+    let both: Vec<BodyPoint> = laminar.iter().chain(&turbulent).copied().collect();
     for (rows, at_0, at_half, at_1) in [(laminar, 0.5, 1.0, 1.5), (turbulent, 1.0, 1.5, 2.0), (both, 0.5, 1.25, 2.0)] {
-        let points = Points::new(&facets, &rows, 1.0).unwrap();
+        let points = Points::new(&facets, &rows).unwrap();
         for (intermittency, want) in [(0.0, at_0), (0.5, at_half), (1.0, at_1)] {
             let got = counted(&points, tile, STATE, intermittency);
             assert!((got - want).abs() < 1e-9, "{intermittency}: {got} for {want}");
         }
     }
-    assert!(Points::new(&facets, &[], 1.0).is_none() && Points::new(&[], &foreign(0.0, STATE, false, |_, _| 1.0), 1.0).is_none());
+    assert!(Points::new(&facets, &[]).is_none() && Points::new(&[], &foreign(0.0, STATE, false, |_, _| 1.0)).is_none());
 }
 
 proptest! {
@@ -135,12 +143,13 @@ proptest! {
     fn verif_any_points_stay_within_their_values(
         sites in prop::collection::vec((-1.0..5.0_f64, -1.0..5.0_f64, -0.1..0.1_f64, 0.0..3.0_f64), 3..40), turn in 0usize..40) {
         let facets = plate(0.0, -1.0);
-        let row = |(x, y, z, factor): &(f64, f64, f64, f64)| Row {
-            position: DVec3::new(*x, *y, *z), angle_of_attack_deg: 40.0, sideslip_deg: 0.0, mach: 20.0, turbulent: false, factor: *factor };
-        let rows: Vec<Row> = sites.iter().map(row).collect();
+        let row = |(x, y, z, factor): &(f64, f64, f64, f64)| BodyPoint {
+            position: DVec3::new(*x, *y, *z), angle_of_attack_deg: 40.0, sideslip_deg: 0.0, mach: 20.0, turbulent: false, factor: *factor,
+            reference_radius_m: 1.0 };
+        let rows: Vec<BodyPoint> = sites.iter().map(row).collect();
         let mut turned = rows.clone();
         turned.rotate_left(turn % rows.len());
-        let (points, again) = (Points::new(&facets, &rows, 1.0).unwrap(), Points::new(&facets, &turned, 1.0).unwrap());
+        let (points, again) = (Points::new(&facets, &rows).unwrap(), Points::new(&facets, &turned).unwrap());
         let (low, high) = rows.iter().fold((f64::INFINITY, 0.0_f64), |(low, high), row| (low.min(row.factor), high.max(row.factor)));
         for tile in (0..facets.len()).step_by(23) {
             let cover = points.cover(tile);
