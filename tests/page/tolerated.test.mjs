@@ -34,7 +34,7 @@ export const tests = {
     const length = page.locator("[data-cavity=length]");
     await length.fill("none");
     await length.press("Enter");
-    same(await length.inputValue(), "50", "the field after a word");
+    same(await length.inputValue(), "50.0", "the field after a word");
     await length.fill("20");
     await length.press("Enter");
     await eventually(async () => (await call(page, "scenario")).view.cavity.length_mm === 20, "view.cavity");
@@ -43,7 +43,7 @@ export const tests = {
     claim(number(second[0][1]) >= number(first[0][1]), `of 50 mm ${first[0][1]}, of 20 mm ${second[0][1]}`);
     same(await call(page, "tiles"), before, "tiles() of another view");
     await page.click("[data-colour='tolerated-length']");
-    same(await page.inputValue("[data-cavity=depth]"), "10", "the depth asked of");
+    same(await page.inputValue("[data-cavity=depth]"), "10.0", "the depth asked of");
     await page.click("[data-colour='margin']");
     await eventually(async () => (await page.locator("#tolerated").count()) === 0, "no block beside another colour");
   },
