@@ -132,7 +132,8 @@ mod tests {
         scenario.start = Start::orbit();
         let (shield, mut of) = prepared(&scenario);
         let change = |set: (ChangeKey, ChangeValue)| Change { reach: Reach::Tiles(vec![shield.tiles[3].id.clone()]), set: vec![set] };
-        let steps: [(&str, bool, &dyn Fn(&mut Scenario)); 7] = [
+        type Step<'a> = (&'a str, bool, &'a dyn Fn(&mut Scenario));
+        let steps: [Step; 7] = [
             ("nothing", false, &|_| ()),
             ("the heating's scale", false, &|of| of.heating.choices.scale = 1.1),
             ("emissivity", true, &|of| of.changes = vec![change((ChangeKey::Emissivity, ChangeValue::Number(0.6)))]),

@@ -243,7 +243,8 @@ fn bench_plan_change() {
     let flown = course.fly().unwrap();
     let kept = flown.thinned(SAMPLES).samples;
     let streams: Vec<Stream> = kept.iter().map(|sample| Stream::at(sample, flown.nose_radius_m)).collect();
-    let parts: [(&str, &mut dyn FnMut()); 6] = [
+    type Part<'a> = (&'a str, &'a mut dyn FnMut());
+    let parts: [Part; 6] = [
         ("findings and their rules", &mut || drop(std::hint::black_box(tileglow::assess::findings(&shield, &before).unwrap()))),
         ("fly", &mut || drop(std::hint::black_box(course.fly().unwrap()))),
         ("thin", &mut || drop(std::hint::black_box(flown.thinned(SAMPLES)))),
