@@ -13,6 +13,8 @@ use std::sync::Arc;
 pub struct Kept {
     basis: Option<Arc<Scenario>>,
     by_flight: Vec<(Arc<Flight>, Arc<Peaks>)>,
+    /// By entry, whether an estimate looks at it; all where it is empty or names none.
+    pub look: Vec<bool>,
     /// By entry, then by tile: what the neighbours moved glue line and structure by, K.
     moved_k: Vec<Vec<Option<[f64; 2]>>>,
 }
@@ -26,17 +28,19 @@ fn alone(depth: &[Option<TileDepth>], entry: usize, tile: usize) -> Option<[Tile
 }
 
 impl Kept {
-    /// The peaks of every entry in the scenario's order, each kept or solved by `solve`; forgets what this assessment does not ask for.
-    pub(super) fn peaks(&mut self, prepared: &Prepared, solve: impl Fn(usize) -> Peaks) -> Vec<Arc<Peaks>> {
+    /// The peaks of every entry in the scenario's order, each kept or solved by `solve`; before all `stands`, `None` for an entry that is neither
+    /// kept nor to be looked at. Forgets what this assessment does not ask for.
+    pub(super) fn peaks(&mut self, prepared: &Prepared, stands: bool, solve: impl Fn(usize) -> Peaks) -> Vec<Option<Arc<Peaks>>> {
         if !self.basis.as_ref().is_some_and(|basis| Arc::ptr_eq(basis, &prepared.basis)) {
             self.by_flight.clear();
             self.basis = Some(prepared.basis.clone());
         }
+        let all = stands || self.look.len() != prepared.flights.len() || !self.look.contains(&true);
         let known =
             |flight: &Arc<Flight>| self.by_flight.iter().find(|(kept, _)| Arc::ptr_eq(kept, flight)).map(|(_, peaks)| peaks.clone());
-        let peaks: Vec<Arc<Peaks>> =
-            prepared.flights.iter().enumerate().map(|(entry, flight)| known(flight).unwrap_or_else(|| Arc::new(solve(entry)))).collect();
-        self.by_flight = prepared.flights.iter().cloned().zip(peaks.iter().cloned()).collect();
+        let of = |(entry, flight)| known(flight).or_else(|| (all || self.look[entry]).then(|| Arc::new(solve(entry))));
+        let peaks: Vec<Option<Arc<Peaks>>> = prepared.flights.iter().enumerate().map(of).collect();
+        self.by_flight = prepared.flights.iter().zip(&peaks).filter_map(|(flight, peaks)| Some((flight.clone(), peaks.clone()?))).collect();
         peaks
     }
 

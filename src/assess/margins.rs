@@ -114,7 +114,8 @@ struct Bench<'a> {
     scenario: &'a Scenario,
     prepared: &'a Prepared,
     counting: Counting,
-    by_entry: Vec<Arc<Peaks>>,
+    /// `None` for an entry that an estimate left out.
+    by_entry: Vec<Option<Arc<Peaks>>>,
     depth: &'a [Option<TileDepth>],
     /// By entry, then by tile: the peaks of glue line and structure with the neighbours; empty until every tile is solved.
     coupled: Joined,
@@ -142,8 +143,8 @@ impl Bench<'_> {
         let mut layers = [Layer::default(), Layer::default(), Layer::default()];
         let [surface, bondline, structure] = &mut layers;
         for (entry, peaks) in self.by_entry.iter().enumerate() {
-            let Some((peak, counted_k)) = peaks.of(tile) else { continue };
-            if entry == 0 || peak.peak_k > result.surface.temperature_k {
+            let Some((peaks, (peak, counted_k))) = peaks.as_ref().and_then(|peaks| Some((peaks, peaks.of(tile)?))) else { continue };
+            if peak.peak_k > result.surface.temperature_k {
                 result.surface = Peak { temperature_k: peak.peak_k, time_s: peak.time_s, entry };
                 result.regime_at_peak = peak.regime_at_peak;
                 result.sensitive = peak.sensitive;
@@ -260,7 +261,12 @@ pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, finding
 
 /// The same, solving the surface only of the entries that changed since the assessment that `kept` comes from.
 pub fn assess_keeping(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findings: &[Finding], kept: &mut Kept) -> Assessment {
-    assembled(shield, scenario, prepared, findings, Vec::new(), &[], kept)
+    assembled(shield, scenario, prepared, findings, Vec::new(), &[], true, kept)
+}
+
+/// The same for an estimate: of the surface only the entries that `kept` looks at, and those that it knows.
+pub fn first_look(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findings: &[Finding], kept: &mut Kept) -> Assessment {
+    assembled(shield, scenario, prepared, findings, Vec::new(), &[], false, kept)
 }
 
 /// The whole shield's results with its solution in depth, by tile; `None` is not solved yet, and that tile keeps its surface's margin alone.
@@ -277,7 +283,7 @@ pub fn with_depth_keeping(setup: &Setup, findings: &[Finding], depth: &[Option<T
     if stands {
         kept.keep_moved(&joined, depth);
     }
-    assembled(setup.shield, setup.scenario, setup.prepared, findings, joined, depth, kept)
+    assembled(setup.shield, setup.scenario, setup.prepared, findings, joined, depth, stands, kept)
 }
 
 fn assembled(
@@ -287,12 +293,13 @@ fn assembled(
     findings: &[Finding],
     coupled: Joined,
     depth: &[Option<TileDepth>],
+    stands: bool,
     kept: &mut Kept,
 ) -> Assessment {
     let tiles = shield.tiles.len();
     let shifted = OnceCell::new();
     let counting = Counting::new(&scenario.policy);
-    let by_entry = kept.peaks(prepared, |entry| {
+    let by_entry = kept.peaks(prepared, stands, |entry| {
         let scaled = shifted.get_or_init(|| scaled(prepared, &scenario.policy));
         Peaks::new(prepared, scaled, &counting, entry, 0..tiles)
     });

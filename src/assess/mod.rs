@@ -58,7 +58,8 @@ pub mod work;
 
 pub use kept::Kept;
 pub use margins::{
-    assess, assess_keeping, findings, margins, settle, smallest_margin, smallest_margin_in_depth, with_depth, with_depth_keeping,
+    assess, assess_keeping, findings, first_look, margins, settle, smallest_margin, smallest_margin_in_depth, with_depth,
+    with_depth_keeping,
 };
 pub use prepare::{EffectiveTile, Prepared};
 

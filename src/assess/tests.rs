@@ -3,7 +3,7 @@
 use super::depth::{Case, Setup, Tables, TileDepth, Variation};
 use super::{Assessment, GovernedBy, InDepth, Prepared, coupled, reach, settle, sizing, with_depth};
 use crate::scenario::{Scenario, Term};
-use crate::shield::{Shield, VehicleFile, load};
+use crate::shield::{Shield, VehicleFile, demo, load};
 use crate::tile::batch::Exchange;
 use std::fmt::Write;
 
@@ -252,4 +252,20 @@ fn verif_thicker_is_cooler_below_and_more_emissive_is_cooler_above() {
         let shifted = run(Variation::of(&Term { name: name.to_string(), fraction: 0.1, level_sigma: 3.0 }));
         assert!(shifted.structure.temperature_k > plain.structure.temperature_k, "{name}");
     }
+}
+
+/// An estimate looks at some entries only; what stands afterwards is what a fresh assessment gives.
+#[test]
+fn verif_a_first_look_leaves_nothing_behind() {
+    use super::{Kept, assess, assess_keeping, first_look};
+    let shield = load(&demo::files(), demo::NAME).unwrap();
+    let scenario = Scenario::read("scenario.json", &demo::scenario_json(), &[]).unwrap();
+    let prepared = Prepared::new(&shield, &scenario).unwrap();
+    let whole = assess(&shield, &scenario, &prepared, &[]);
+    let mut kept = Kept::default();
+    kept.look = vec![false, true, false, false, false];
+    let look = first_look(&shield, &scenario, &prepared, &[], &mut kept);
+    assert!(look.tiles.iter().all(|tile| tile.surface.entry == 1 && tile.surface.temperature_k > 0.0));
+    assert!(look.tiles.iter().zip(&whole.tiles).all(|(look, whole)| look.surface.temperature_k <= whole.surface.temperature_k));
+    assert_eq!(assess_keeping(&shield, &scenario, &prepared, &[], &mut kept), whole);
 }

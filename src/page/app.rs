@@ -253,9 +253,12 @@ impl App {
     pub fn complete(&mut self) {
         if self.results.is_none() {
             let began = now_ms();
-            let assessment = assess::assess_keeping(&self.shield, &self.scenario, &self.prepared, &self.findings, &mut self.kept);
+            let assessment = assess::first_look(&self.shield, &self.scenario, &self.prepared, &self.findings, &mut self.kept);
             self.stage("surface and margins", (now_ms() - began) / 1000.0);
             self.begin_depth(&assessment);
+            if self.governed.is_none() {
+                self.remember_governed(&assessment);
+            }
             self.results = Some(Results { assessment: Rc::new(assessment), settled: None, full: false, complete: false, answers: 0 });
         }
         self.deepen();

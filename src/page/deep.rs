@@ -5,7 +5,7 @@ use super::model::Progress;
 use super::solver;
 use super::work::{Answers, Round, Slice, Work};
 use crate::assess::depth::{History, Setup, TileDepth};
-use crate::assess::{self, Assessment, TileResult, reach};
+use crate::assess::{self, Assessment, InDepth, TileResult, reach};
 use crate::document::Error;
 use crate::shield::VehicleFile;
 use std::rc::Rc;
@@ -127,12 +127,21 @@ impl App {
         known.map_or(Vec::new(), |(_, bits)| slice.tiles.iter().map(|tile| bits.get(*tile as usize).copied().unwrap_or(u32::MAX)).collect())
     }
 
-    /// Keeps which entries govern glue line and structure of each tile.
-    fn remember_governed(&mut self, assessment: &Assessment) {
+    /// Keeps which entries govern glue line and structure of each tile, the surface's where nothing is known in depth; and which govern
+    /// the surface of one tile in ten at least, so that an estimate looks at these and at the one shown.
+    pub(super) fn remember_governed(&mut self, assessment: &Assessment) {
         let bits = |result: &TileResult| {
-            let of = |entry: usize| 1u32.checked_shl(entry as u32).unwrap_or(u32::MAX);
-            of(result.layer_entries[1]) | of(result.layer_entries[2])
+            let of = |layer: usize| 1u32.checked_shl(result.layer_entries[layer] as u32).unwrap_or(u32::MAX);
+            if result.in_depth == InDepth::Solved { of(1) | of(2) } else { of(0) }
         };
+        let mut counts = vec![0; self.prepared.flights.len()];
+        for result in &assessment.tiles {
+            if let Some(count) = counts.get_mut(result.layer_entries[0]) {
+                *count += 1;
+            }
+        }
+        let shown = self.entry();
+        self.kept.look = counts.iter().enumerate().map(|(entry, count)| entry == shown || 10 * count >= assessment.tiles.len()).collect();
         self.governed = Some((self.prepared.flights.len(), assessment.tiles.iter().map(bits).collect()));
     }
 
