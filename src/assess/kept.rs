@@ -15,6 +15,8 @@ pub struct Kept {
     by_flight: Vec<(Arc<Flight>, Arc<Peaks>)>,
     /// By entry, whether an estimate looks at it; all where it is empty or names none.
     pub look: Vec<bool>,
+    /// The skin between tiles when all stood last, and the flights and the basis that it stands for.
+    joined: Option<(Arc<Scenario>, Vec<Arc<Flight>>, Arc<Joined>)>,
     /// By entry, then by tile: what the neighbours moved glue line and structure by, K.
     moved_k: Vec<Vec<Option<[f64; 2]>>>,
 }
@@ -44,8 +46,25 @@ impl Kept {
         peaks
     }
 
+    /// The skin between tiles where all stand, kept or solved by `solve`.
+    pub(super) fn joined(&mut self, prepared: &Prepared, depth: &[Option<TileDepth>], solve: impl Fn() -> Joined) -> Arc<Joined> {
+        let same = |flights: &[Arc<Flight>]| {
+            flights.len() == prepared.flights.len() && flights.iter().zip(&prepared.flights).all(|(a, b)| Arc::ptr_eq(a, b))
+        };
+        if let Some((basis, flights, joined)) = &self.joined
+            && Arc::ptr_eq(basis, &prepared.basis)
+            && same(flights)
+        {
+            return joined.clone();
+        }
+        let joined = Arc::new(solve());
+        self.keep_moved(&joined, depth);
+        self.joined = Some((prepared.basis.clone(), prepared.flights.clone(), joined.clone()));
+        joined
+    }
+
     /// Keeps what the skin moved.
-    pub(super) fn keep_moved(&mut self, joined: &Joined, depth: &[Option<TileDepth>]) {
+    fn keep_moved(&mut self, joined: &Joined, depth: &[Option<TileDepth>]) {
         let of = |entry: usize, tile: usize, joined: &Option<[Peak; 2]>| {
             let ([glue, structure], [own_glue, own_structure]) = (joined.as_ref()?, alone(depth, entry, tile)?);
             Some([glue.temperature_k - own_glue.temperature_k, structure.temperature_k - own_structure.temperature_k])

@@ -118,7 +118,7 @@ struct Bench<'a> {
     by_entry: Vec<Option<Arc<Peaks>>>,
     depth: &'a [Option<TileDepth>],
     /// By entry, then by tile: the peaks of glue line and structure with the neighbours; empty until every tile is solved.
-    coupled: Joined,
+    coupled: Arc<Joined>,
 }
 
 impl Bench<'_> {
@@ -261,12 +261,12 @@ pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, finding
 
 /// The same, solving the surface only of the entries that changed since the assessment that `kept` comes from.
 pub fn assess_keeping(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findings: &[Finding], kept: &mut Kept) -> Assessment {
-    assembled(shield, scenario, prepared, findings, Vec::new(), &[], true, kept)
+    assembled(shield, scenario, prepared, findings, Arc::default(), &[], true, kept)
 }
 
 /// The same for an estimate: of the surface only the entries that `kept` looks at, and those that it knows.
 pub fn first_look(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findings: &[Finding], kept: &mut Kept) -> Assessment {
-    assembled(shield, scenario, prepared, findings, Vec::new(), &[], false, kept)
+    assembled(shield, scenario, prepared, findings, Arc::default(), &[], false, kept)
 }
 
 /// The whole shield's results with its solution in depth, by tile; `None` is not solved yet, and that tile keeps its surface's margin alone.
@@ -279,10 +279,10 @@ pub fn with_depth(setup: &Setup, findings: &[Finding], depth: &[Option<TileDepth
 /// The same with the surface's peaks kept, which no answer in depth changes. `stands` where every tile has its full answer: before that the
 /// skin between tiles is an estimate, since it takes the whole shield.
 pub fn with_depth_keeping(setup: &Setup, findings: &[Finding], depth: &[Option<TileDepth>], stands: bool, kept: &mut Kept) -> Assessment {
-    let joined = if stands { coupled::peaks(setup, depth) } else { kept.estimated(depth) };
-    if stands {
-        kept.keep_moved(&joined, depth);
-    }
+    let joined = match stands {
+        true => kept.joined(setup.prepared, depth, || coupled::peaks(setup, depth)),
+        false => Arc::new(kept.estimated(depth)),
+    };
     assembled(setup.shield, setup.scenario, setup.prepared, findings, joined, depth, stands, kept)
 }
 
@@ -291,7 +291,7 @@ fn assembled(
     scenario: &Scenario,
     prepared: &Prepared,
     findings: &[Finding],
-    coupled: Joined,
+    coupled: Arc<Joined>,
     depth: &[Option<TileDepth>],
     stands: bool,
     kept: &mut Kept,

@@ -57,8 +57,8 @@ pub struct Prepared {
     pub rules: Arc<Rules>,
     /// What a finding does to its tile's model, likewise.
     pub effects: Arc<Effects>,
-    /// The scenario but for its entries: the same allocation as long as nothing of it changes, so that what was made from it and a
-    /// flight may be kept (`kept`).
+    /// The scenario but for its entries and findings: the same allocation as long as nothing of it changes, nor of what findings make of the tiles, so
+    /// that what was made from it and a flight may be kept (`kept`).
     pub(super) basis: Arc<Scenario>,
     entries: Vec<NamedEntry>,
     heating: HeatingChoices,
@@ -130,22 +130,26 @@ impl Prepared {
         if !same_surface || surveyed || own_factors(&self.heating) != own_factors(&scenario.heating) {
             self.surface = laid_out(&self.body, &tiles, self.points.as_ref(), &trips, &scenario.heating);
         }
-        let same_starts = self.basis.start == scenario.start
-            && altitude_m == orbit_altitude_m(&self.flights)
-            && self.tiles == tiles
-            && self.emissivities == emissivities;
+        let same_tiles = self.tiles == tiles && self.emissivities == emissivities;
+        let same_starts = self.basis.start == scenario.start && altitude_m == orbit_altitude_m(&self.flights) && same_tiles;
         (self.sites, self.trips, self.tiles, self.emissivities) = (sites, trips, tiles, emissivities);
         let started = !same_starts && self.start_again(shield, scenario);
         if self.basis.inspection != scenario.inspection {
             (self.rules, self.effects) = read(&scenario.inspection);
         }
         let basis = without_entries(scenario);
-        if *self.basis != basis || !same_surface || surveyed || started {
+        if *self.basis != basis || !same_surface || !same_tiles || surveyed || started {
             self.basis = Arc::new(basis);
         }
         self.entries = scenario.entries.clone();
         self.heating = scenario.heating.clone();
         Ok(())
+    }
+
+    /// Whether every tile meets, holds and loses the same heat as in `other`, of which this is a later state: no solution differs.
+    pub fn solves_as(&self, other: &Prepared) -> bool {
+        let same = self.flights.len() == other.flights.len() && self.flights.iter().zip(&other.flights).all(|(a, b)| Arc::ptr_eq(a, b));
+        same && Arc::ptr_eq(&self.basis, &other.basis)
     }
 
     /// The scenario's entries flown; what is flown already is taken over, by what is flown and not by place or name: an entry that was moved, renamed or copied
@@ -241,7 +245,7 @@ fn read(inspection: &Inspection) -> (Arc<Rules>, Arc<Effects>) {
 }
 
 fn without_entries(scenario: &Scenario) -> Scenario {
-    Scenario { entries: Vec::new(), view: View::default(), note: String::new(), ..scenario.clone() }
+    Scenario { entries: Vec::new(), findings: Vec::new(), view: View::default(), note: String::new(), ..scenario.clone() }
 }
 
 /// Surface starts in groups; lanes past the last tile repeat it.

@@ -2,6 +2,7 @@
 
 use super::depth::{Case, Setup, Tables, TileDepth, Variation};
 use super::{Assessment, GovernedBy, InDepth, Prepared, coupled, reach, settle, sizing, with_depth};
+use crate::document::json::Json;
 use crate::scenario::{Scenario, Term};
 use crate::shield::{Shield, VehicleFile, demo, load};
 use crate::tile::batch::Exchange;
@@ -268,4 +269,28 @@ fn verif_a_first_look_leaves_nothing_behind() {
     assert!(look.tiles.iter().all(|tile| tile.surface.entry == 1 && tile.surface.temperature_k > 0.0));
     assert!(look.tiles.iter().zip(&whole.tiles).all(|(look, whole)| look.surface.temperature_k <= whole.surface.temperature_k));
     assert_eq!(assess_keeping(&shield, &scenario, &prepared, &[], &mut kept), whole);
+}
+
+/// A finding that moves no tile's model leaves every solution standing; a step, which heats what lies behind it, does not.
+#[test]
+fn verif_a_finding_moves_only_what_it_touches() {
+    let shield = load(&demo::files(), demo::NAME).unwrap();
+    let scenario = |kind: &str| {
+        let mut scenario = Scenario::read("scenario.json", &demo::scenario_json(), &[]).unwrap();
+        scenario.entries.truncate(1);
+        if !kind.is_empty() {
+            let size = if kind == "step" { r#""step_mm": 3"# } else { r#""length_mm": 20, "width_mm": 10"# };
+            let text = format!(r#"{{"finding": "Z1", "tile": "{}", "kind": "{kind}", {size}}}"#, shield.tiles[1200].id);
+            scenario.findings = vec![Json::parse("findings", &text).unwrap()];
+        }
+        scenario
+    };
+    let plain = Prepared::new(&shield, &scenario("")).unwrap();
+    let with = |kind: &str| {
+        let mut prepared = plain.clone();
+        prepared.update(&shield, &scenario(kind)).unwrap();
+        prepared.solves_as(&plain)
+    };
+    assert!(with("chip") && with("discoloration"));
+    assert!(!with("step"));
 }

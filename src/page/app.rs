@@ -71,6 +71,8 @@ pub struct App {
     pub(super) findings: Rc<Vec<Finding>>,
     pub(super) revision: u64,
     pub(super) work: Option<Work>,
+    /// The results before a change that moves no solution, for as long as those after it are not made.
+    pub(super) before: Option<Rc<Assessment>>,
     /// Of how many entries, and which of them govern glue line or structure, a bit each, by tile.
     pub(super) governed: Option<(usize, Vec<u32>)>,
     pub(super) scenario_text: Option<Rc<str>>,
@@ -134,6 +136,7 @@ impl App {
             tables,
             vehicle_files: Rc::default(),
             work: None,
+            before: None,
             governed: None,
             scenario_text: None,
             remade_ms: 0.0,
@@ -239,6 +242,7 @@ impl App {
             if scenario.entries != self.scenario.entries {
                 self.flights = flights(&prepared);
             }
+            self.keep_depth(&scenario, &prepared);
             self.prepared = Rc::new(prepared);
             self.stage("flight", (now_ms() - began) / 1000.0);
             self.revision += 1;
@@ -255,7 +259,9 @@ impl App {
             let began = now_ms();
             let assessment = assess::first_look(&self.shield, &self.scenario, &self.prepared, &self.findings, &mut self.kept);
             self.stage("surface and margins", (now_ms() - began) / 1000.0);
-            self.begin_depth(&assessment);
+            if !self.depth_stands() {
+                self.begin_depth(&assessment);
+            }
             if self.governed.is_none() {
                 self.remember_governed(&assessment);
             }

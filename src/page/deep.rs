@@ -5,8 +5,9 @@ use super::model::Progress;
 use super::solver;
 use super::work::{Answers, Round, Slice, Work};
 use crate::assess::depth::{History, Setup, TileDepth};
-use crate::assess::{self, Assessment, InDepth, TileResult, reach};
+use crate::assess::{self, Assessment, InDepth, Prepared, TileResult, reach};
 use crate::document::Error;
+use crate::scenario::Scenario;
 use crate::shield::VehicleFile;
 use std::rc::Rc;
 use wasm_bindgen::JsValue;
@@ -43,6 +44,29 @@ impl App {
         order.extend((0..surface_k.len()).filter(|tile| !known[*tile] && setup.has_stack(*tile)));
         self.work = Some(Work::new(self.revision, surface_k.len(), order, now_ms()));
         self.scenario_text = None;
+    }
+
+    /// Before a change of inputs: where it moves no solution in depth (a finding that only its rule reads), the work that is done stands for the next
+    /// revision too.
+    pub(super) fn keep_depth(&mut self, scenario: &Scenario, prepared: &Prepared) {
+        self.before = None;
+        let policy = |scenario: &Scenario| (scenario.policy.clone(), scenario.landing.clone());
+        let same = prepared.solves_as(&self.prepared) && policy(scenario) == policy(&self.scenario);
+        let revision = self.revision;
+        if let (true, Some(work), Some(results)) = (same, self.work.as_mut(), self.results.as_ref())
+            && work.revision == revision
+            && work.complete()
+            && results.complete
+        {
+            work.revision += 1;
+            self.before = Some(results.assessment.clone());
+            self.scenario_text = None;
+        }
+    }
+
+    /// The work of this revision is there already.
+    pub(super) fn depth_stands(&self) -> bool {
+        self.work.as_ref().is_some_and(|work| work.revision == self.revision)
     }
 
     /// The work of the present revision.
@@ -209,7 +233,14 @@ impl App {
         let mut assessment = assess::with_depth_keeping(&setup, &self.findings, &work.solved, stand, &mut kept);
         self.kept = kept;
         if stand {
-            assess::settle(&self.prepared, &mut assessment);
+            // No solution moved: neither did the surface's factor.
+            match self.before.take().filter(|before| before.tiles.len() == assessment.tiles.len()) {
+                Some(before) => assessment.tiles.iter_mut().zip(&before.tiles).for_each(|(tile, before)| {
+                    (tile.surface_heating_factor, tile.heating_factor_to_limit) =
+                        (before.surface_heating_factor, before.surface_heating_factor);
+                }),
+                None => assess::settle(&self.prepared, &mut assessment),
+            }
         }
         let assessment = Rc::new(assessment);
         self.results = Some(Results { assessment: assessment.clone(), settled: None, full: stand, complete: false, answers });
