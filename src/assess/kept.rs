@@ -16,10 +16,13 @@ pub struct Kept {
     /// By entry, whether an estimate looks at it; all where it is empty or names none.
     pub look: Vec<bool>,
     /// The skin between tiles when all stood last, and the flights and the basis that it stands for.
-    joined: Option<(Arc<Scenario>, Vec<Arc<Flight>>, Arc<Joined>)>,
+    joined: Option<StandsFor>,
     /// By entry, then by tile: what the neighbours moved glue line and structure by, K.
     moved_k: Vec<Vec<Option<[f64; 2]>>>,
 }
+
+/// A basis and its flights, with the skin between tiles as they have it.
+type StandsFor = (Arc<Scenario>, Vec<Arc<Flight>>, Arc<Joined>);
 
 /// By entry, then by tile: the peaks of glue line and structure with the neighbours.
 pub(super) type Joined = Vec<Vec<Option<[Peak; 2]>>>;

@@ -261,12 +261,12 @@ pub fn assess(shield: &Shield, scenario: &Scenario, prepared: &Prepared, finding
 
 /// The same, solving the surface only of the entries that changed since the assessment that `kept` comes from.
 pub fn assess_keeping(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findings: &[Finding], kept: &mut Kept) -> Assessment {
-    assembled(shield, scenario, prepared, findings, Arc::default(), &[], true, kept)
+    assembled(shield, scenario, prepared, findings, Below { stands: true, ..Below::default() }, kept)
 }
 
 /// The same for an estimate: of the surface only the entries that `kept` looks at, and those that it knows.
 pub fn first_look(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findings: &[Finding], kept: &mut Kept) -> Assessment {
-    assembled(shield, scenario, prepared, findings, Arc::default(), &[], false, kept)
+    assembled(shield, scenario, prepared, findings, Below::default(), kept)
 }
 
 /// The whole shield's results with its solution in depth, by tile; `None` is not solved yet, and that tile keeps its surface's margin alone.
@@ -283,7 +283,15 @@ pub fn with_depth_keeping(setup: &Setup, findings: &[Finding], depth: &[Option<T
         true => kept.joined(setup.prepared, depth, || coupled::peaks(setup, depth)),
         false => Arc::new(kept.estimated(depth)),
     };
-    assembled(setup.shield, setup.scenario, setup.prepared, findings, joined, depth, stands, kept)
+    assembled(setup.shield, setup.scenario, setup.prepared, findings, Below { joined, depth, stands }, kept)
+}
+
+/// What is known below the surface.
+#[derive(Default)]
+struct Below<'a> {
+    joined: Arc<Joined>,
+    depth: &'a [Option<TileDepth>],
+    stands: bool,
 }
 
 fn assembled(
@@ -291,9 +299,7 @@ fn assembled(
     scenario: &Scenario,
     prepared: &Prepared,
     findings: &[Finding],
-    coupled: Arc<Joined>,
-    depth: &[Option<TileDepth>],
-    stands: bool,
+    Below { joined: coupled, depth, stands }: Below,
     kept: &mut Kept,
 ) -> Assessment {
     let tiles = shield.tiles.len();

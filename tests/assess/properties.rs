@@ -88,9 +88,10 @@ fn pairs() -> Vec<(usize, usize)> {
         tile.neighbours.iter().any(|other| twin(other).facet.centre.y.abs() > 1e-3 && !paired.contains(&(*other as usize)))
     };
     pairs.retain(|(a, b)| shield.tiles[*a].neighbours.len() == shield.tiles[*b].neighbours.len() && !beside(a) && !beside(b));
-    // A step found on one side only heats that tile and not its twin.
-    let stepped = |i: &usize| shield.findings.iter().any(|f| f.kind == "step" && (f.tile == *i || f.tile_2 == Some(*i)));
-    pairs.retain(|(a, b)| !stepped(a) && !stepped(b));
+    // A step or an open gap found on one side only heats that tile and not its twin.
+    let heats = |f: &tileglow::shield::Finding| f.kind == "step" || f.gap_mm.is_some();
+    let touched = |i: &usize| shield.findings.iter().any(|f| heats(f) && (f.tile == *i || f.tile_2 == Some(*i)));
+    pairs.retain(|(a, b)| !touched(a) && !touched(b));
     assert!(pairs.len() > 1050, "{}", pairs.len());
     pairs
 }
