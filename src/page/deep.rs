@@ -266,7 +266,16 @@ impl App {
         match (behind, work.stopped || !self.may(work.round)) {
             (true, _) => Some(0),
             (false, true) => None,
-            (false, false) => Some(least_ms.max(2.0 * self.remade_ms) as u32),
+            // After the first look little moves on the picture, and in the search nothing: where it is drawn without a graphics processor each frame takes
+            // the time of some fifty tiles.
+            (false, false) => {
+                let least_ms = match work.round {
+                    Round::Estimate => least_ms,
+                    Round::Full => 5.0 * least_ms,
+                    Round::Reach => 15.0 * least_ms,
+                };
+                Some(least_ms.max(2.0 * self.remade_ms) as u32)
+            }
         }
     }
 

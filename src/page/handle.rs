@@ -29,7 +29,7 @@ pub struct Handle {
     idle_owed: Rc<Cell<bool>>,
 }
 
-/// Answers in depth are shown at most this often, ms, and never for more than a third of the time.
+/// Answers in depth are shown at most this often, ms, later in the work more rarely, and never for more than a third of the time.
 const SHOW_MS: f64 = 60.0;
 /// The page's own thread works for so long at once, ms.
 const OWN_MS: f64 = 8.0;
