@@ -3,7 +3,7 @@
 use super::Peak;
 use super::depth::{TileDepth, TilePeak};
 use super::margins::Peaks;
-use super::prepare::{Flight, Prepared};
+use super::prepare::{Flight, Prepared, StandsFor};
 use crate::scenario::Scenario;
 use std::sync::Arc;
 
@@ -15,14 +15,11 @@ pub struct Kept {
     by_flight: Vec<(Arc<Flight>, Arc<Peaks>)>,
     /// By entry, whether an estimate looks at it; all where it is empty or names none.
     pub look: Vec<bool>,
-    /// The skin between tiles when all stood last, and the flights and the basis that it stands for.
-    joined: Option<StandsFor>,
+    /// The skin between tiles when all stood last, and what it stands for.
+    joined: Option<(StandsFor, Arc<Joined>)>,
     /// By entry, then by tile: what the neighbours moved glue line and structure by, K.
     moved_k: Vec<Vec<Option<[f64; 2]>>>,
 }
-
-/// A basis and its flights, with the skin between tiles as they have it.
-type StandsFor = (Arc<Scenario>, Vec<Arc<Flight>>, Arc<Joined>);
 
 /// By entry, then by tile: the peaks of glue line and structure with the neighbours.
 pub(super) type Joined = Vec<Vec<Option<[Peak; 2]>>>;
@@ -51,18 +48,13 @@ impl Kept {
 
     /// The skin between tiles where all stand, kept or solved by `solve`.
     pub(super) fn joined(&mut self, prepared: &Prepared, depth: &[Option<TileDepth>], solve: impl Fn() -> Joined) -> Arc<Joined> {
-        let same = |flights: &[Arc<Flight>]| {
-            flights.len() == prepared.flights.len() && flights.iter().zip(&prepared.flights).all(|(a, b)| Arc::ptr_eq(a, b))
-        };
-        if let Some((basis, flights, joined)) = &self.joined
-            && Arc::ptr_eq(basis, &prepared.basis)
-            && same(flights)
-        {
+        let now = prepared.stands_for();
+        if let Some((_, joined)) = self.joined.as_ref().filter(|(known, _)| *known == now) {
             return joined.clone();
         }
         let joined = Arc::new(solve());
         self.keep_moved(&joined, depth);
-        self.joined = Some((prepared.basis.clone(), prepared.flights.clone(), joined.clone()));
+        self.joined = Some((now, joined.clone()));
         joined
     }
 

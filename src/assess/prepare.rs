@@ -66,6 +66,20 @@ pub struct Prepared {
     digest: String,
 }
 
+/// A basis and its flights; equal where they are the same allocations.
+#[derive(Debug, Clone)]
+pub(super) struct StandsFor {
+    basis: Arc<Scenario>,
+    flights: Vec<Arc<Flight>>,
+}
+
+impl PartialEq for StandsFor {
+    fn eq(&self, other: &StandsFor) -> bool {
+        let same = self.flights.len() == other.flights.len() && self.flights.iter().zip(&other.flights).all(|(a, b)| Arc::ptr_eq(a, b));
+        same && Arc::ptr_eq(&self.basis, &other.basis)
+    }
+}
+
 impl Prepared {
     /// Flies the entries, surveys the body and applies the changes.
     ///
@@ -148,8 +162,12 @@ impl Prepared {
 
     /// Whether every tile meets, holds and loses the same heat as in `other`, of which this is a later state: no solution differs.
     pub fn solves_as(&self, other: &Prepared) -> bool {
-        let same = self.flights.len() == other.flights.len() && self.flights.iter().zip(&other.flights).all(|(a, b)| Arc::ptr_eq(a, b));
-        same && Arc::ptr_eq(&self.basis, &other.basis)
+        self.stands_for() == other.stands_for()
+    }
+
+    /// What solutions in depth stand for.
+    pub(super) fn stands_for(&self) -> StandsFor {
+        StandsFor { basis: self.basis.clone(), flights: self.flights.clone() }
     }
 
     /// The scenario's entries flown; what is flown already is taken over, by what is flown and not by place or name: an entry that was moved, renamed or copied

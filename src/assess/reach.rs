@@ -97,6 +97,11 @@ impl Target {
         (met_k != [f64::INFINITY; 2]).then_some(Target { tile, met_k, start_k })
     }
 
+    /// What is left where nothing rises.
+    fn still_k(&self) -> f64 {
+        self.met_k[0].min(self.met_k[1]) - self.start_k
+    }
+
     fn gap_k(&self, bondline_k: f64, structure_k: f64) -> f64 {
         (self.met_k[0] - bondline_k).min(self.met_k[1] - structure_k)
     }
@@ -160,7 +165,7 @@ impl Search {
     /// From the solution that is known: `own` is its place on the variable.
     fn new(target: Target, along: Along, depth: &TileDepth, own: f64, most: f64) -> Search {
         let (gap_k, entry) = target.known(depth);
-        let still_k = target.met_k[0].min(target.met_k[1]) - target.start_k;
+        let still_k = target.still_k();
         let low = (0.0, still_k);
         let mut search = Search {
             target,
@@ -187,10 +192,6 @@ impl Search {
         search
     }
 
-    fn still_k(&self) -> f64 {
-        self.target.met_k[0].min(self.target.met_k[1]) - self.target.start_k
-    }
-
     /// Where the search stands, to be looked at on other entries or with both resolutions.
     fn place(&self) -> Option<f64> {
         match self.found? {
@@ -202,7 +203,7 @@ impl Search {
 
     /// Goes on in `entry` from one point that is known there: what was known of the others does not hold.
     fn again(&mut self, entry: usize, x: f64, gap_k: f64) {
-        (self.entry, self.found, self.low, self.high, self.stalled) = (entry, None, (0.0, self.still_k()), None, None);
+        (self.entry, self.found, self.low, self.high, self.stalled) = (entry, None, (0.0, self.target.still_k()), None, None);
         self.meet(x, gap_k);
         // The point itself may be near enough.
         if self.found.is_none() && gap_k.abs() <= MET_K {
@@ -217,7 +218,7 @@ impl Search {
             self.confirmed = true;
         } else if gap_k.abs() <= MET_K || ends {
             // The rest along the line from no rise.
-            let slope = (self.still_k() - gap_k) / x;
+            let slope = (self.target.still_k() - gap_k) / x;
             let rest = if gap_k.abs() <= MET_K && slope > 0.0 { gap_k / slope } else { 0.0 };
             (self.found, self.confirmed) = (Some(Found::At(x + rest)), true);
         } else {
@@ -271,7 +272,7 @@ impl Search {
             }
             None => {
                 // Along the line from no rise, a little further, at most four times as far.
-                let still_k = self.still_k();
+                let still_k = self.target.still_k();
                 let line = x * still_k / (still_k - gap_k).max(1e-3 * still_k);
                 (1.02 * line).clamp(1.05 * x, 4.0 * x).min(self.most)
             }

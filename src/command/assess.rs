@@ -143,15 +143,14 @@ pub fn run(args: Args) -> Result<(), Error> {
             let work = assess::work::work(&shield, &scenario, &findings, &assessment)?;
             let work = work_csv(&shield, &findings, &work);
             let flown = report::work::flown_json(&shield, &scenario, &prepared).map(|flown| flown.pretty());
-            let damage =
-                if args.damage { Some(super::damage::tables(&shield, &scenario, &prepared, &findings, &assessment)?) } else { None };
+            let damage = args.damage.then(|| super::damage::tables(&shield, &scenario, &prepared, &findings, &assessment));
             let mut written = vec![("tiles.csv", table.as_bytes()), ("findings.csv", found.as_bytes()), ("work.csv", work.as_bytes())];
             written.extend(flown.as_ref().map(|flown| ("flown.json", flown.as_bytes())));
             #[cfg(feature = "parquet")]
             let histories = if args.histories { Some(super::histories::bytes(&setup, &depth)?) } else { None };
             #[cfg(feature = "parquet")]
             written.extend(histories.as_ref().map(|histories| ("histories.parquet", histories.as_slice())));
-            let tolerable = tolerable.map(|asked| super::tolerable::table(&setup, &assessment, asked, args.bound)).transpose()?;
+            let tolerable = tolerable.map(|asked| super::tolerable::table(&setup, &assessment, asked, args.bound));
             written.extend(tolerable.as_ref().map(|table| ("tolerable.csv", table.as_bytes())));
             written.extend(damage.iter().flatten().map(|(name, text)| (*name, text.as_bytes())));
             let summary = summary.pretty();

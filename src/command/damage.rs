@@ -1,9 +1,7 @@
 //! What the findings do to their tiles, on all processors, with progress on a terminal.
 
 use crate::assess::damage::{Damage, Effort};
-use crate::assess::effects::Effects;
 use crate::assess::{Assessment, Prepared, present};
-use crate::document::Error;
 use crate::report::damage::{Answer, damage_csv, effects_csv, present_csv};
 use crate::scenario::Scenario;
 use crate::shield::{Finding, Shield};
@@ -17,16 +15,13 @@ pub fn bar(count: usize, what: &'static str) -> ProgressBar {
 }
 
 /// Each finding's answer, by its place.
-///
-/// # Errors
-/// Wrong rows of the scenario's table of effects. A finding that cannot be solved says why in its own place.
-pub fn answers(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findings: &[Finding]) -> Result<Vec<Answer>, Error> {
-    let effects = Effects::of(&scenario.inspection)?;
+/// A finding that cannot be solved says why in its own place.
+pub fn answers(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findings: &[Finding]) -> Vec<Answer> {
     let asked = present::asked(shield, prepared, findings);
     let bar = bar(asked.len(), "findings in depth");
     let solved = |place: &usize| -> Option<Result<Damage, String>> {
         let finding = findings.get(*place)?;
-        let answer = present::answer(shield, scenario, prepared, &effects, finding, Effort::Plain);
+        let answer = present::answer(shield, scenario, prepared, &prepared.effects, finding, Effort::Plain);
         bar.inc(1);
         answer.map_err(|error| error.to_string()).transpose()
     };
@@ -36,26 +31,23 @@ pub fn answers(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findin
     for (place, answer) in asked.into_iter().zip(solved) {
         out[place] = answer;
     }
-    Ok(out)
+    out
 }
 
 /// damage.csv, present.csv and effects.csv, each with its name.
-///
-/// # Errors
-/// As for [`answers`].
 pub fn tables(
     shield: &Shield,
     scenario: &Scenario,
     prepared: &Prepared,
     findings: &[Finding],
     assessment: &Assessment,
-) -> Result<[(&'static str, String); 3], Error> {
-    let answers = answers(shield, scenario, prepared, findings)?;
+) -> [(&'static str, String); 3] {
+    let answers = answers(shield, scenario, prepared, findings);
     let answer = |place: usize| answers.get(place)?.as_ref()?.as_ref().ok();
     let present = present::present(shield, prepared, findings, assessment, answer);
-    Ok([
+    [
         ("damage.csv", damage_csv(shield, findings, assessment, &answers)),
         ("present.csv", present_csv(shield, findings, assessment, &present)),
-        ("effects.csv", effects_csv(&Effects::of(&scenario.inspection)?)),
-    ])
+        ("effects.csv", effects_csv(&prepared.effects)),
+    ]
 }

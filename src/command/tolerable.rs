@@ -3,7 +3,6 @@
 use super::damage::bar;
 use crate::assess::Assessment;
 use crate::assess::depth::Setup;
-use crate::assess::effects::Effects;
 use crate::assess::tolerable::{Asked, Method, Sizes, bound, solved};
 use crate::document::json::Range;
 use crate::document::{Error, Problems};
@@ -34,13 +33,10 @@ pub fn asked(text: &str) -> Result<Asked, Error> {
 
 /// The text of tolerable.csv: the bound of every tile, and with `by_bound` no more than that; else each tile that it leaves open by radius and
 /// depth.
-///
-/// # Errors
-/// Wrong rows of the scenario's table of effects.
-pub fn table(setup: &Setup, assessment: &Assessment, asked: Asked, by_bound: bool) -> Result<String, Error> {
+pub fn table(setup: &Setup, assessment: &Assessment, asked: Asked, by_bound: bool) -> String {
     let (shield, scenario, prepared) = (setup.shield, setup.scenario, setup.prepared);
-    let effects = Effects::of(&scenario.inspection)?;
-    let mut sizes = super::depth::sliced(shield.tiles.len(), |tiles| bound::solve(setup, assessment, &effects, asked, tiles));
+    let effects = &*prepared.effects;
+    let mut sizes = super::depth::sliced(shield.tiles.len(), |tiles| bound::solve(setup, assessment, effects, asked, tiles));
     let mut failed = Vec::new();
     if !by_bound {
         let open = |sizes: &Option<Sizes>| sizes.is_some_and(|sizes| sizes.iter().any(|size| size.method == Method::Bound));
@@ -48,7 +44,7 @@ pub fn table(setup: &Setup, assessment: &Assessment, asked: Asked, by_bound: boo
         let bar = bar(open.len(), "tolerable cavities");
         let one = |tile: &usize| {
             let (result, bound) = (assessment.tiles.get(*tile)?, sizes.get(*tile).copied().flatten()?);
-            let from = solved::Basis { shield, scenario, prepared, effects: &effects, result };
+            let from = solved::Basis { shield, scenario, prepared, effects, result };
             let answer = solved::solve(from, asked, *tile, &bound);
             bar.inc(1);
             Some((*tile, answer))
@@ -63,5 +59,5 @@ pub fn table(setup: &Setup, assessment: &Assessment, asked: Asked, by_bound: boo
             }
         }
     }
-    Ok(tolerable_csv(shield, assessment, asked, &sizes, &failed))
+    tolerable_csv(shield, assessment, asked, &sizes, &failed)
 }

@@ -242,7 +242,7 @@ impl App {
             if scenario.entries != self.scenario.entries {
                 self.flights = flights(&prepared);
             }
-            self.keep_depth(&scenario, &prepared);
+            self.keep_depth(&prepared);
             self.prepared = Rc::new(prepared);
             self.stage("flight", (now_ms() - began) / 1000.0);
             self.revision += 1;

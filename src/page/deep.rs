@@ -7,7 +7,6 @@ use super::work::{Answers, Round, Slice, Work};
 use crate::assess::depth::{History, Setup, TileDepth};
 use crate::assess::{self, Assessment, InDepth, Prepared, TileResult, reach};
 use crate::document::Error;
-use crate::scenario::Scenario;
 use crate::shield::VehicleFile;
 use std::rc::Rc;
 use wasm_bindgen::JsValue;
@@ -48,10 +47,9 @@ impl App {
 
     /// Before a change of inputs: where it moves no solution in depth (a finding that only its rule reads), the work that is done stands for the next
     /// revision too.
-    pub(super) fn keep_depth(&mut self, scenario: &Scenario, prepared: &Prepared) {
+    pub(super) fn keep_depth(&mut self, prepared: &Prepared) {
         self.before = None;
-        let policy = |scenario: &Scenario| (scenario.policy.clone(), scenario.landing.clone());
-        let same = prepared.solves_as(&self.prepared) && policy(scenario) == policy(&self.scenario);
+        let same = prepared.solves_as(&self.prepared);
         let revision = self.revision;
         if let (true, Some(work), Some(results)) = (same, self.work.as_mut(), self.results.as_ref())
             && work.revision == revision
@@ -237,7 +235,7 @@ impl App {
             match self.before.take().filter(|before| before.tiles.len() == assessment.tiles.len()) {
                 Some(before) => assessment.tiles.iter_mut().zip(&before.tiles).for_each(|(tile, before)| {
                     (tile.surface_heating_factor, tile.heating_factor_to_limit) =
-                        (before.surface_heating_factor, before.surface_heating_factor);
+                        (before.surface_heating_factor, before.heating_factor_to_limit);
                 }),
                 None => assess::settle(&self.prepared, &mut assessment),
             }

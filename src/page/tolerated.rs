@@ -3,7 +3,6 @@
 
 use super::app::{App, now_ms};
 use super::model::{Solved, Tolerated};
-use crate::assess::effects::Effects;
 use crate::assess::tolerable::solved::{Basis, Solving};
 use crate::assess::tolerable::{Asked, Sizes, bound};
 use std::rc::Rc;
@@ -18,7 +17,6 @@ const SHOW_MS: f64 = 400.0;
 /// The work of one revision and one cavity.
 pub struct Tolerating {
     key: (u64, Asked),
-    effects: Effects,
     rows: Rc<Vec<Option<Sizes>>>,
     /// Tiles by radius and depth, as far as they were picked, and the one under way.
     solved: Rc<Solved>,
@@ -37,10 +35,8 @@ impl App {
             return false;
         }
         if self.tolerating().is_none() {
-            // Wrong rows were refused where they came in.
-            let Ok(effects) = Effects::of(&self.scenario.inspection) else { return false };
             let key = (self.revision, self.scenario.view.cavity);
-            self.tolerating = Some(Tolerating { key, effects, rows: Rc::default(), solved: Rc::default(), own: None, shown_ms: now_ms() });
+            self.tolerating = Some(Tolerating { key, rows: Rc::default(), solved: Rc::default(), own: None, shown_ms: now_ms() });
         }
         let Some(work) = self.tolerating() else { return false };
         let asked = |tile: usize| matches!(work.rows.get(tile), Some(Some(_))) && !work.solved.contains_key(&tile);
@@ -62,7 +58,7 @@ impl App {
         let rows = Rc::make_mut(&mut work.rows);
         while rows.len() < all && now_ms() - began < BUDGET_MS {
             let tiles: Vec<usize> = (rows.len()..all.min(rows.len() + SLICE)).collect();
-            rows.extend(bound::solve(&setup, &results.assessment, &work.effects, work.key.1, &tiles));
+            rows.extend(bound::solve(&setup, &results.assessment, &self.prepared.effects, work.key.1, &tiles));
         }
         rows.len() >= all
     }
@@ -71,7 +67,8 @@ impl App {
     fn own_slice(&self, work: &mut Tolerating) -> bool {
         let (Some(tile), Some(results)) = (self.picked, self.results.as_ref()) else { return true };
         let (Some(result), Some(Some(bound))) = (results.assessment.tiles.get(tile), work.rows.get(tile)) else { return true };
-        let basis = Basis { shield: &self.shield, scenario: &self.scenario, prepared: &self.prepared, effects: &work.effects, result };
+        let basis =
+            Basis { shield: &self.shield, scenario: &self.scenario, prepared: &self.prepared, effects: &self.prepared.effects, result };
         if work.own.as_ref().is_none_or(|(own, _)| *own != tile) {
             work.own = Some((tile, Solving::new(basis, work.key.1, tile, bound)));
         }

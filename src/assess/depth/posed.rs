@@ -81,12 +81,12 @@ impl<'s, 'a> Posed<'s, 'a> {
     /// The same on the coarse resolution alone: an estimate.
     pub fn rough(&self, entry: usize, cases: &[Case]) -> Vec<Solved> {
         let course_s = self.setup.course_s(entry);
-        self.posed(entry, cases, |problems| batch::solve_rough(problems, None, &self.setup.tables.wall, course_s))
+        self.posed(entry, cases, |problems| batch::solve_rough(problems, &[], &self.setup.tables.wall, course_s))
     }
 
     /// What variations of each case are held against: `stands` are the peaks of its full solution. `None` where the coarse run failed.
     pub fn near(&self, entry: usize, cases: &[Case], stands_k: &[[f64; 3]]) -> Vec<Option<Near>> {
-        let rough = self.posed(entry, cases, |problems| batch::solve_rough(problems, None, &self.setup.tables.wall, &[]));
+        let rough = self.posed(entry, cases, |problems| batch::solve_rough(problems, &[], &self.setup.tables.wall, &[]));
         let nears = cases.iter().zip(rough).zip(stands_k).map(|((case, solved), stands_k)| self.near_of(case, solved.path, *stands_k));
         nears.collect()
     }
@@ -108,7 +108,7 @@ impl<'s, 'a> Posed<'s, 'a> {
         let paths: Vec<&Path> = asked.iter().map(|(_, case, near)| if case.variation.is_far() { &own } else { &near.path }).collect();
         let rough = self.posed(entry, &alike, |problems| {
             // Every case beside a solution is a problem: its tile has a stack.
-            batch::solve_rough(problems, Some(&paths), &self.setup.tables.wall, &[])
+            batch::solve_rough(problems, &paths, &self.setup.tables.wall, &[])
         });
         for ((place, _, near), solved) in asked.iter().zip(rough) {
             out[*place] = (near.corrected_k(solved.path.peaks_k), solved.path.end);
@@ -209,12 +209,9 @@ pub fn peaks_k(solved: &Solved) -> [f64; 3] {
 }
 
 impl Setup<'_> {
-    /// The heating of each asked tile over the rows of an entry, by rising tile, each once.
+    /// The heating of each asked tile over the rows of an entry; `tiles` rise, each once.
     pub(super) fn exposures(&self, entry: usize, tiles: &[usize]) -> Vec<(usize, Exposure)> {
-        let mut wanted: Vec<usize> = tiles.to_vec();
-        wanted.order();
-        wanted.dedup();
-        let mut out: Vec<(usize, Exposure)> = wanted.iter().map(|tile| (*tile, Exposure::default())).collect();
+        let mut out: Vec<(usize, Exposure)> = tiles.iter().map(|tile| (*tile, Exposure::default())).collect();
         let Some(flight) = self.prepared.flights.get(entry) else { return out };
         for group in out.chunk_by_mut(|a, b| a.0 / LANES == b.0 / LANES) {
             let Some(first) = group.first().map(|(tile, _)| tile / LANES) else { continue };

@@ -5,7 +5,7 @@
 
 use super::search::{Ask, Quest, Search, Settling};
 use super::{Asked, Method, Question, Size, Sizes, WITHIN_MM, answerable};
-use crate::assess::depth::{Case, End, Setup, Variation};
+use crate::assess::depth::{Case, End, Posed, Setup, Variation, peaks_k};
 use crate::assess::effects::Effects;
 use crate::assess::{Assessment, TileResult};
 use std::rc::Rc;
@@ -28,9 +28,8 @@ impl Reach {
         Reach(met)
     }
 
-    fn left_k(&self, run: &crate::tile::batch::TileResult) -> f64 {
-        let peaks = [run.surface, run.bondline, run.structure].map(|peak| peak.temperature_k);
-        self.0.iter().zip(peaks).map(|(met, peak)| met - peak).fold(f64::INFINITY, f64::min)
+    fn left_k(&self, peaks_k: [f64; 3]) -> f64 {
+        self.0.iter().zip(peaks_k).map(|(met, peak)| met - peak).fold(f64::INFINITY, f64::min)
     }
 }
 
@@ -83,6 +82,7 @@ pub fn solve(setup: &Setup, assessment: &Assessment, effects: &Effects, asked: A
         }
     }
     let entries = setup.prepared.flights.len();
+    let posed = Posed::new(setup, tiles);
     let mut settling = Settling::new(quests, entries);
     loop {
         let asks = settling.round();
@@ -93,10 +93,10 @@ pub fn solve(setup: &Setup, assessment: &Assessment, effects: &Effects, asked: A
         for entry in 0..entries {
             let here: Vec<usize> = (0..asks.len()).filter(|i| asks[*i].entry == entry).collect();
             let cases: Vec<Case> = here.iter().map(|i| places[asks[*i].quest].case(effects, &asks[*i])).collect();
-            for (i, run) in here.iter().zip(setup.run(entry, &cases)).map(|(i, solved)| (i, solved.result)) {
+            for (i, solved) in here.iter().zip(posed.full(entry, &cases)) {
                 // A structure that still rises at the limit of time has no peak to go by.
-                if matches!(run.end, End::Peaked | End::Steady) {
-                    left_k[*i] = places[asks[*i].quest].own.1.left_k(&run);
+                if matches!(solved.result.end, End::Peaked | End::Steady) {
+                    left_k[*i] = places[asks[*i].quest].own.1.left_k(peaks_k(&solved));
                 }
             }
         }

@@ -24,23 +24,19 @@ impl Path {
     }
 }
 
-/// Every tile on the coarse resolution, by steps of its own or by those of a run alike; its error is not known and stands as infinite.
-pub fn solve_rough(problems: &[TileProblem], paths: Option<&[&Path]>, wall: &WallTable, times_s: &[f64]) -> Vec<Solved> {
+/// Every tile on the coarse resolution, by the steps of a run alike as long as its path has any, then by its own; its error is not known and
+/// stands as infinite. A tile without a path goes by its own steps from the start.
+pub fn solve_rough(problems: &[TileProblem], paths: &[&Path], wall: &WallTable, times_s: &[f64]) -> Vec<Solved> {
     let (cells, tolerance_k) = ATTEMPTS[0];
     let mut out: Vec<Solved> = vec![Solved::failed(times_s.len()); problems.len()];
     let whole: Vec<usize> = (0..problems.len()).collect();
     for chunk in whole.chunks(CHUNK) {
-        let steps = |index: usize| paths.and_then(|paths| paths.get(index)).map(|path| path.ends_s.len());
+        let ends_s = |index: usize| paths.get(index).map_or(&[][..], |path| path.ends_s.as_slice());
+        let steps = |index: usize| paths.get(index).map(|path| path.ends_s.len());
         let mut pending: Vec<Pending> = chunk.iter().map(|index| Pending::new(&problems[*index], *index, cells, steps(*index))).collect();
         for (members, group) in groups(&mut pending) {
             let (posed, plans) = (members.map(|m| &problems[m.index]), members.map(|m| &m.plan));
-            let tracks = match paths {
-                Some(paths) => {
-                    let ends_s = members.map(|m| paths.get(m.index).map_or(&[][..], |path| path.ends_s.as_slice()));
-                    march(posed, plans, false, Pace::Alike(&ends_s, tolerance_k), wall, times_s, None)
-                }
-                None => march(posed, plans, false, Pace::Own(tolerance_k), wall, times_s, None),
-            };
+            let tracks = march(posed, plans, false, Pace::Alike(&members.map(|m| ends_s(m.index)), tolerance_k), wall, times_s, None);
             for ((member, track), problem) in group.iter().zip(tracks).zip(posed) {
                 out[member.index] = solved(track, problem, times_s.len());
             }
