@@ -1,7 +1,8 @@
-//! The graphics card's side: one draw for all tiles into samples, one from samples to pixels, and lines over them.
+//! The graphics card's side: one draw for all tiles into samples, one that marks edges among them, one from marks to pixels, and lines
+//! over them.
 //!
-//! three-d's renderer lights and tone-maps, so its programs are written here and drawn directly. Samples hold tiles, not colours:
-//! a recolour uploads one number a tile and repeats the second draw alone.
+//! three-d's renderer lights and tone-maps, so its programs are written here and drawn directly. Samples and marks hold tiles, not
+//! colours: a recolour uploads one number a tile and repeats the third draw alone, which is by far the cheapest.
 
 use super::camera::Projection;
 use super::solid::{JOINT_M, Solid};
@@ -15,7 +16,7 @@ use three_d::{
 const ROW: usize = 256;
 
 /// Most samples of one picture, a bound on memory.
-const MOST_SAMPLES: u32 = 24_000_000;
+const MOST_SAMPLES: u32 = 16_000_000;
 
 /// Widest gap between two tiles, in CSS pixels, that is no edge: on the shield and on the map.
 const GAPS: [f32; 2] = [2.5, 7.0];
@@ -50,6 +51,10 @@ pub const BORDER: Pen = Pen { ink: 2.6, halo: 5.6 };
 pub const HOVER: Pen = Pen { ink: 1.6, halo: 3.4 };
 pub const SELECTION: Pen = Pen { ink: 3.0, halo: 6.2 };
 
+/// Over what is there, whatever its depth.
+const OVER: RenderStates =
+    RenderStates { write_mask: WriteMask::COLOR, depth_test: DepthTest::Always, blend: Blend::Disabled, cull: Cull::None };
+
 /// The lines of one pen.
 struct Lines {
     pen: Pen,
@@ -61,6 +66,8 @@ struct Lines {
 struct Samples {
     tiles: Texture2D,
     depths: DepthTexture2D,
+    /// What each sample is drawn as, whatever the colours.
+    marks: Texture2D,
     across: u32,
 }
 
@@ -79,6 +86,7 @@ pub struct Scene {
 pub struct Painter {
     context: Context,
     tiles: Program,
+    edges: Program,
     picture: Program,
     line: Program,
     positions: VertexBuffer<Vec3>,
@@ -93,6 +101,8 @@ pub struct Painter {
     samples: Option<Samples>,
     /// What the samples show; they are drawn again when it differs.
     sampled: Option<Scene>,
+    /// What is on the canvas; none where colours or lines have changed since.
+    drawn: Option<(Scene, [u32; 2], Ground)>,
 }
 
 /// Which of the painter's four sets of lines.
@@ -115,6 +125,7 @@ impl Painter {
         }
         Ok(Painter {
             tiles: Program::from_source(context, include_str!("tiles.vert"), include_str!("tiles.frag"))?,
+            edges: Program::from_source(context, screen, include_str!("edges.frag"))?,
             picture: Program::from_source(context, screen, include_str!("picture.frag"))?,
             line: Program::from_source(context, include_str!("line.vert"), include_str!("line.frag"))?,
             positions: VertexBuffer::new_with_data(context, &solid.positions),
@@ -123,7 +134,8 @@ impl Painter {
             codes: VertexBuffer::new_with_data(context, &solid.codes),
             indices,
             values: table(context, ROW as u32, rows as u32),
-            numbers: vec![number(Swatch::PLAIN, false); ROW * rows],
+            // No texel holds this, so that the first colours are taken for a change.
+            numbers: vec![[0; 4]; ROW * rows],
             palette: table(context, 256, Palette::ROWS as u32),
             lines: [STRIKE, BORDER, HOVER, SELECTION].map(|pen| Lines {
                 pen,
@@ -133,24 +145,32 @@ impl Painter {
             }),
             samples: None,
             sampled: None,
+            drawn: None,
             context: context.clone(),
         })
     }
 
     /// Gives every tile its colour; dotted tiles are estimates.
     pub fn recolour(&mut self, colours: impl Iterator<Item = (Swatch, bool)>) {
+        let mut changed = false;
         for (place, (swatch, dotted)) in self.numbers.iter_mut().zip(colours) {
-            *place = number(swatch, dotted);
+            let now = number(swatch, dotted);
+            changed |= std::mem::replace(place, now) != now;
         }
-        self.values.fill(&self.numbers);
+        if changed {
+            self.values.fill(&self.numbers);
+            self.drawn = None;
+        }
     }
 
     pub fn set_palette(&mut self, palette: &Palette) {
         let colours: Vec<[u8; 4]> = palette.colours().iter().map(|c| [c[0], c[1], c[2], 255]).collect();
         self.palette.fill(&colours);
+        self.drawn = None;
     }
 
     pub fn set_lines(&mut self, set: Set, lines: &[Line]) {
+        self.drawn = None;
         let target = &mut self.lines[set as usize];
         target.count = lines.len() as u32;
         if lines.is_empty() {
@@ -163,14 +183,19 @@ impl Painter {
         target.facing.fill(&lines.iter().map(|l| l.facing).collect::<Vec<_>>());
     }
 
-    /// Draws onto the canvas of `size` pixels.
+    /// Draws onto the canvas of `size` pixels, unless that is what is on it: the browser keeps the last picture.
     pub fn draw(&mut self, scene: &Scene, size: [u32; 2], ground: &Ground) -> Result<(), CoreError> {
+        let wanted = Some((*scene, size, *ground));
+        if self.drawn == wanted {
+            return Ok(());
+        }
         self.take_samples(scene, size)?;
         let screen = RenderTarget::screen(&self.context, size[0], size[1]);
         screen.write::<CoreError>(|| {
             self.to_pixels(scene, size, ground);
             Ok(())
         })?;
+        self.drawn = wanted;
         Ok(())
     }
 
@@ -195,6 +220,7 @@ impl Painter {
             self.samples = Some(Samples {
                 tiles: table(&self.context, wanted[0], wanted[1]),
                 depths: DepthTexture2D::new::<f32>(&self.context, wanted[0], wanted[1], Wrapping::ClampToEdge, Wrapping::ClampToEdge),
+                marks: table(&self.context, wanted[0], wanted[1]),
                 across,
             });
         } else if self.sampled == Some(*scene) {
@@ -209,8 +235,24 @@ impl Painter {
                 Ok(())
             })?;
         }
+        samples.marks.as_color_target(None).write::<CoreError>(|| {
+            self.mark_edges(scene, samples, wanted);
+            Ok(())
+        })?;
         self.sampled = Some(*scene);
         Ok(())
+    }
+
+    fn mark_edges(&self, scene: &Scene, samples: &Samples, size: [u32; 2]) {
+        let across = samples.across as f32;
+        let p = &self.edges;
+        p.use_texture("samples", &samples.tiles);
+        p.use_depth_texture("depths", &samples.depths);
+        p.use_uniform("reach", (0.5 * scene.ratio * across).round().max(1.0) as i32);
+        p.use_uniform("closes", (blend(GAPS[0], GAPS[1], scene.morph) * scene.ratio * across) as i32);
+        // A hundredth of the body, or the depth of a steep face between two samples.
+        p.use_uniform("apart", depth_of(scene, (0.01 * scene.length_m).max(12.0 * sample_m(scene, across))));
+        p.draw_arrays(OVER, Viewport::new_at_origo(size[0], size[1]), 3);
     }
 
     fn draw_tiles(&self, scene: &Scene, size: [u32; 2], across: u32) {
@@ -236,28 +278,19 @@ impl Painter {
 
     fn to_pixels(&self, scene: &Scene, size: [u32; 2], ground: &Ground) {
         let Some(samples) = &self.samples else { return };
-        let over = RenderStates { write_mask: WriteMask::COLOR, depth_test: DepthTest::Always, blend: Blend::Disabled, cull: Cull::None };
         let viewport = Viewport::new_at_origo(size[0], size[1]);
-        let across = samples.across as f32;
-        let depth_of = |metres: f32| metres / (2.0 * scene.shield.reach);
-        let sample_m = 1.0 / (scene.shield.pixels_per_m * scene.ratio * across);
         let p = &self.picture;
-        p.use_texture("samples", &samples.tiles);
-        p.use_depth_texture("depths", &samples.depths);
+        p.use_texture("marks", &samples.marks);
         p.use_texture("values", &self.values);
         p.use_texture("palette", &self.palette);
         p.use_uniform("across", samples.across as i32);
         p.use_uniform("ratio", scene.ratio);
-        p.use_uniform("reach", (0.5 * scene.ratio * across).round().max(1.0) as i32);
-        p.use_uniform("closes", (blend(GAPS[0], GAPS[1], scene.morph) * scene.ratio * across) as i32);
-        // A hundredth of the body, or the depth of a steep face between two samples.
-        p.use_uniform("apart", depth_of((0.01 * scene.length_m).max(12.0 * sample_m)));
         p.use_uniform("stage", unit(ground.stage));
         p.use_uniform("key", unit(ground.key));
         p.use_uniform("side", unit(ground.side));
-        p.draw_arrays(over, viewport, 3);
+        p.draw_arrays(OVER, viewport, 3);
 
-        let soft = RenderStates { blend: Blend::STANDARD_TRANSPARENCY, ..over };
+        let soft = RenderStates { blend: Blend::STANDARD_TRANSPARENCY, ..OVER };
         for lines in self.lines.iter().filter(|l| l.count > 0) {
             for (width, ink) in [(lines.pen.halo, ground.mark_halo), (lines.pen.ink, ground.mark_ink)] {
                 let p = &self.line;
@@ -268,7 +301,7 @@ impl Painter {
                 p.use_uniform("size", vec2(size[0] as f32, size[1] as f32));
                 p.use_uniform("half_width", width / 2.0 * scene.ratio);
                 p.use_uniform("pixels_per_m", blend(scene.shield.pixels_per_m, scene.map.pixels_per_m, scene.morph));
-                p.use_uniform("within", depth_of((0.004 * scene.length_m).max(8.0 * sample_m)));
+                p.use_uniform("within", depth_of(scene, (0.004 * scene.length_m).max(8.0 * sample_m(scene, samples.across as f32))));
                 p.use_uniform("ink", unit(ink));
                 p.use_depth_texture("depths", &samples.depths);
                 for (name, buffer) in ["start", "end", "map_start", "map_end"].into_iter().zip(&lines.buffers) {
@@ -279,6 +312,15 @@ impl Painter {
             }
         }
     }
+}
+
+/// Metres towards the eye in units of the depth texture.
+fn depth_of(scene: &Scene, metres: f32) -> f32 {
+    metres / (2.0 * scene.shield.reach)
+}
+
+fn sample_m(scene: &Scene, across: f32) -> f32 {
+    1.0 / (scene.shield.pixels_per_m * scene.ratio * across)
 }
 
 /// What a tile's texel holds: column and row of its colour in the palette, and whether it is dotted.
