@@ -165,6 +165,21 @@ impl Prepared {
         self.stands_for() == other.stands_for()
     }
 
+    /// Whether nothing differs from `other` but what a tile is made of, its factors on the heating and its findings: the same flights past the same body, the
+    /// same landing, policy and choices.
+    pub fn differs_in_tiles_alone(&self, other: &Prepared) -> bool {
+        let rest = |prepared: &Prepared| {
+            let mut rest = (*prepared.basis).clone();
+            rest.heating.choices.scale = 1.0;
+            rest.heating.zone_factor.clear();
+            rest.changes.clear();
+            rest.inspection = Inspection::default();
+            rest
+        };
+        let same_vehicle = self.digest == other.digest && self.tiles.len() == other.tiles.len();
+        same_vehicle && self.entries == other.entries && rest(self) == rest(other)
+    }
+
     /// What solutions in depth stand for.
     pub(super) fn stands_for(&self) -> StandsFor {
         StandsFor { basis: self.basis.clone(), flights: self.flights.clone() }

@@ -6,6 +6,7 @@
 //! A tile's numbers depend on its own inputs alone: any slicing and any order of tiles gives the same bytes.
 
 mod answer;
+mod guess;
 mod history;
 mod posed;
 #[cfg(test)]
@@ -25,6 +26,7 @@ use std::cmp::Ordering;
 pub use crate::tile::batch::{End, TilePeak};
 use answer::entry_depth;
 pub use answer::{EntryDepth, TileDepth};
+pub use guess::{Powers, Stood, guesses};
 pub use history::History;
 use posed::Exposure;
 pub use posed::{Near, Posed, peaks_k};

@@ -1,4 +1,5 @@
 use super::*;
+use crate::assess::reach::Reach;
 use crate::shield::{demo, load};
 use crate::tile::batch;
 
@@ -121,5 +122,62 @@ fn verif_a_variation_moves_as_both_resolutions_say() {
             }
         }
         println!("{what}: {worst:.2} K at most");
+    }
+}
+
+/// A guess stands between a slider's step and what is solved: its glue lines are held against the full answers of the changed state.
+#[test]
+fn verif_a_guess_is_near_what_is_solved() {
+    let shield = load(&demo::files(), demo::NAME).unwrap();
+    let mut scenario = Scenario::read("scenario.json", &demo::scenario_json(), &[]).unwrap();
+    scenario.entries.truncate(2);
+    let tables = Tables::of(&shield.library);
+    let tiles: Vec<usize> = (0..shield.tiles.len()).step_by(61).collect();
+    let changed = |scenario: &Scenario, set: &dyn Fn(usize) -> String| {
+        let one = |tile: &usize| format!(r#"{{"tiles":["{}"],"set":{{{}}}}}"#, shield.tiles[*tile].id, set(*tile));
+        let changes = format!(r#""changes":[{}]"#, tiles.iter().map(one).collect::<Vec<_>>().join(","));
+        Scenario::read("scenario.json", &scenario.to_json().compact().replacen(r#""changes":[]"#, &changes, 1), &[]).unwrap()
+    };
+    let terms = ["heating", "emissivity", "thickness"].map(|name| Term { name: name.to_string(), fraction: 0.1, level_sigma: 3.0 });
+    // Off by 0.07, 0.5 and 0.8 K at most by the reach, 0.02, 0.9 and 0.3 K by the terms, where the solution moved by up to 13 K.
+    for (by_terms, most_k) in [(false, [0.3, 1.0, 1.5]), (true, [0.3, 1.5, 1.0])] {
+        scenario.policy.terms = if by_terms { terms.to_vec() } else { Vec::new() };
+        let prepared = Prepared::new(&shield, &scenario).unwrap();
+        let setup = Setup::new(&shield, &scenario, &prepared, &tables).unwrap();
+        let mut depth: Vec<Option<TileDepth>> = vec![None; shield.tiles.len()];
+        for (tile, solved) in tiles.iter().zip(setup.solve(&tiles)) {
+            depth[*tile] = Some(solved);
+        }
+        let assessment = crate::assess::with_depth(&setup, &[], &depth);
+        let mut reach = vec![Reach::default(); shield.tiles.len()];
+        for (tile, found) in tiles.iter().zip(crate::assess::reach::solve(&setup, &assessment, &depth, &tiles)) {
+            reach[*tile] = found;
+        }
+        let powers = Powers::of(&setup, &assessment, &depth, &reach).unwrap();
+        let stood = Stood { prepared: &prepared, depth: &depth, powers: &powers };
+        let mut hotter = scenario.clone();
+        hotter.heating.choices.scale *= 1.05;
+        let darker = changed(&scenario, &|_| r#""emissivity":0.8"#.to_string());
+        let thinner = changed(&scenario, &|tile| format!(r#""thickness_mm":{}"#, 950.0 * shield.tiles[tile].thickness_m));
+        for (place, (what, scenario)) in [("heating", hotter), ("emissivity", darker), ("thickness", thinner)].into_iter().enumerate() {
+            let now = Prepared::new(&shield, &scenario).unwrap();
+            let setup = Setup::new(&shield, &scenario, &now, &tables).unwrap();
+            let guessed = guesses(&stood, &now, &scenario.policy.terms).unwrap();
+            let (mut worst, mut moved, mut count) = (0.0_f64, 0.0_f64, 0);
+            for (tile, solved) in tiles.iter().zip(setup.solve(&tiles)) {
+                let (Some(guessed), Some(before)) = (&guessed[*tile], &depth[*tile]) else { continue };
+                for ((guess, solved), before) in guessed.entries.iter().zip(&solved.entries).zip(&before.entries) {
+                    let by = (solved.bondline.temperature_k - before.bondline.temperature_k).abs();
+                    let off = (guess.bondline.temperature_k - solved.bondline.temperature_k).abs();
+                    (worst, moved, count) = (worst.max(off), moved.max(by), count + 1);
+                }
+            }
+            println!("{what} by terms {by_terms}: off by {worst:.2} K at most where the solution moved by up to {moved:.1} K, {count}");
+            assert!(count > 20 && worst < most_k[place], "{what}: {worst}");
+        }
+        // A flight that changed gives no guess.
+        let mut other = scenario.clone();
+        other.landing.descent_s += 10.0;
+        assert!(guesses(&stood, &Prepared::new(&shield, &other).unwrap(), &other.policy.terms).is_none());
     }
 }
