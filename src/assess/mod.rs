@@ -7,7 +7,7 @@
 //! | `prepare` | what depends on the scenario but not on a moment: `flights` (flown entries, streams), `changed` (tiles after the changes), `names` (what is not there) |
 //! | `start` | where each tile stands when the entry starts, from orbit or as given |
 //! | `surface` | the surface of every tile over every entry |
-//! | `kept` | peaks kept from one assessment to the next |
+//! | `kept` | peaks and factors kept from one assessment to the next |
 //! | `sites` | findings that may trip the boundary layer, with their wedges |
 //! | `depth` | glue line and structure of every tile: descent and soak-back, the policy's terms |
 //! | `coupled` | what the neighbours' skin brings to a tile's structure |
@@ -58,7 +58,7 @@ pub mod work;
 
 pub use kept::Kept;
 pub use margins::{
-    assess, assess_keeping, findings, first_look, margins, settle, smallest_margin, smallest_margin_in_depth, with_depth,
+    assess, assess_keeping, findings, first_look, margins, settle, settle_keeping, smallest_margin, smallest_margin_in_depth, with_depth,
     with_depth_keeping,
 };
 pub use prepare::{EffectiveTile, Prepared};
