@@ -16,6 +16,7 @@
 //! | `policy` | what the terms add to a peak |
 //! | `margins` | what is left, after the policy |
 //! | `reach` | the heating and the thickness at which a margin ends |
+//! | `rounds` | the in-depth work of one revision: what is still to be solved, and what stands |
 //! | `sizing` | the thickness that every tile needs |
 //! | `condition` | from findings, state, margin and history to a condition and a suggestion |
 //! | `consequence` | condition by zone, nose to tail, and risk |
@@ -48,6 +49,7 @@ pub mod policy;
 pub mod prepare;
 pub mod present;
 pub mod reach;
+pub mod rounds;
 pub mod sites;
 pub mod sizing;
 mod skin;
@@ -228,6 +230,8 @@ pub struct Assessment {
     pub pending: usize,
 }
 
+#[cfg(test)]
+mod edited;
 #[cfg(test)]
 mod pace;
 #[cfg(test)]

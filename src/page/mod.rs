@@ -6,7 +6,7 @@
 //! | `app` | the one owner of state: takes actions, recomputes, asks view and panels to draw |
 //! | `handle` | the app as everything outside holds it: a queue of actions, frames, idle work |
 //! | `shown` | which value colours each tile, and on which scale |
-//! | `work`, `deep` | what is still to be solved in depth; the app's half of it |
+//! | `deep` | the app's half of what is still to be solved in depth (`assess::rounds`) |
 //! | `workers`, `solver` | the workers; what one of them solves |
 //! | `size` | the app's half of sizing |
 //! | `damaged` | the picked tile's findings, and all of them for their tables, solved when idle |
@@ -35,7 +35,6 @@ mod storage;
 mod tolerated;
 mod tracks;
 pub mod view;
-pub mod work;
 mod workers;
 
 use app::App;
