@@ -605,7 +605,7 @@ impl App {
 
     pub fn summary_json(&self) -> Option<crate::document::Json> {
         let (results, settled) = (self.results.as_ref()?, self.settled()?);
-        Some(summary::summary(&self.shield, &self.scenario_now(), &results.assessment, &settled.tiles_csv, &self.elapsed_s))
+        Some(summary::summary(&self.shield, &self.scenario_now(), &results.assessment, None, &settled.tiles_csv, &self.elapsed_s))
     }
 
     pub fn tile_at(&self, x: f64, y: f64) -> Option<String> {
