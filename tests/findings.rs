@@ -239,6 +239,49 @@ fn verif_condition_disposition_and_rule_stand_together() {
     assert!(rule.starts_with("any doubtful-bond (doubtful bond; common practice"), "{rule}");
 }
 
+/// A tile to be reviewed for its margin is in the work whatever less its findings ask, judged as designed or with its findings; a person's decision goes first.
+#[test]
+fn verif_a_short_tile_is_reviewed_beside_its_findings() {
+    use tileglow::assess::damage::Margins;
+    use tileglow::assess::present::{Present, judged};
+    let demo = demonstration();
+    let (place, finding) = (demo.findings.iter().enumerate())
+        .find(|(_, finding)| {
+            let result = &demo.results.tiles[finding.tile];
+            let alone = demo.findings.iter().filter(|other| other.tile == finding.tile || other.tile_2 == Some(finding.tile)).count() == 1;
+            alone && finding.kind == "gouge" && finding.decision.is_empty() && result.condition < Condition::NotCleared
+        })
+        .unwrap();
+    let tile = finding.tile;
+    let short = Present {
+        tile,
+        findings: vec![place],
+        without: Margins::default(),
+        with: Margins { bondline_k: Some(-4.0), ..Margins::default() },
+        condition: Condition::NotCleared,
+        disposition: Some(Disposition::EngineeringReview),
+        rule: "margin below 0 K".to_string(),
+    };
+    let reviews = |results: &Assessment, findings: &[Finding]| {
+        let work = work(&demo.shield, &demo.scenario, findings, results).unwrap();
+        let of_tile = |piece: &&tileglow::assess::work::Piece| {
+            piece.tile == tile && work.rates.procedures[piece.procedure].disposition == Disposition::EngineeringReview.word()
+        };
+        work.jobs.iter().flat_map(|job| &job.pieces).filter(of_tile).count()
+    };
+    let with = judged(&demo.results, std::slice::from_ref(&short));
+    assert_eq!((reviews(&demo.results, &demo.findings), reviews(&with, &demo.findings)), (0, 1));
+    assert_eq!((with.tiles[tile].condition, with.tiles[tile].margin_k), (Condition::NotCleared, demo.results.tiles[tile].margin_k));
+    let mut decided = demo.findings.clone();
+    (decided[place].decision, decided[place].decided_by, decided[place].decided_on) =
+        ("fly-as-is".to_string(), "R. Lindqvist".to_string(), "2031-05-02".to_string());
+    assert_eq!(reviews(&with, &decided), 0);
+    // Nothing else of the results moves.
+    let mut back = with.clone();
+    back.tiles[tile] = demo.results.tiles[tile].clone();
+    assert_eq!(back, demo.results);
+}
+
 #[test]
 fn verif_skipping_waterproofing_saves_what_it_says_and_keeps_what_was_opened() {
     let demo = demonstration();

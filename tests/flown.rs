@@ -93,7 +93,7 @@ fn verif_the_comparison_finds_the_stated_disturbance() {
         reason: "flight 3".to_string(),
     });
     let accepted = Prepared::new(&shield, &scenario).unwrap();
-    for ((a, b), tile) in accepted.tiles.iter().zip(&prepared.tiles).zip(&shield.tiles) {
+    for ((a, b), tile) in accepted.tiles.iter().zip(prepared.tiles.iter()).zip(&shield.tiles) {
         let want = if tile.zone == zone { before * zones[zone].scale } else { b.local.multiplier };
         assert!((a.local.multiplier - want).abs() < 1e-12 * want);
     }

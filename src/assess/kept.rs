@@ -1,18 +1,20 @@
-//! Peaks that are kept from one assessment to the next: an entry whose flight and whose shield did not change is not solved again.
+//! What is kept from one assessment to the next: neither an entry whose flight did not change is solved again, nor a tile whose own inputs did not.
 
 use super::Peak;
 use super::depth::{TileDepth, TilePeak};
 use super::margins::Peaks;
 use super::prepare::{Flight, Prepared, StandsFor};
-use crate::scenario::Scenario;
 use std::sync::Arc;
 
 /// What one assessment leaves for the next. A result that stands never depends on it: it only spares work. An estimate takes what the neighbours'
 /// skin brings from the last that stood.
 #[derive(Debug, Clone, Default)]
 pub struct Kept {
-    basis: Option<Arc<Scenario>>,
+    /// What the peaks stand for; of its flights only those that they name.
+    stands_for: Option<StandsFor>,
     by_flight: Vec<(Arc<Flight>, Arc<Peaks>)>,
+    /// By tile, the factor on its heating at which its surface just reaches its limit, and what that stands for.
+    factors: Option<(StandsFor, Vec<Option<f64>>)>,
     /// By entry, whether an estimate looks at it; all where it is empty or names none.
     pub look: Vec<bool>,
     /// The skin between tiles when all stood last, and what it stands for.
@@ -20,6 +22,9 @@ pub struct Kept {
     /// By entry, then by tile: what the neighbours moved glue line and structure by, K.
     moved_k: Vec<Vec<Option<[f64; 2]>>>,
 }
+
+/// Of so many tiles one touched is many: an estimate leaves entries out, which then spares more than what is kept.
+const MANY: usize = 4;
 
 /// By entry, then by tile: the peaks of glue line and structure with the neighbours.
 pub(super) type Joined = Vec<Vec<Option<[Peak; 2]>>>;
@@ -29,21 +34,68 @@ fn alone(depth: &[Option<TileDepth>], entry: usize, tile: usize) -> Option<[Tile
     Some([one.bondline, one.structure])
 }
 
+/// How the peaks of an entry come about.
+pub(super) trait PeakMaker {
+    /// Of every tile; `rough` for an estimate.
+    fn solve(&self, entry: usize, rough: bool) -> Peaks;
+
+    /// Solves the tiles again that were touched.
+    fn renew(&self, entry: usize, peaks: &mut Peaks, touched: &[bool]);
+}
+
 impl Kept {
-    /// The peaks of every entry in the scenario's order, each kept or solved by `solve`; before all `stands`, `None` for an entry that is neither
-    /// kept nor to be looked at. Forgets what this assessment does not ask for.
-    pub(super) fn peaks(&mut self, prepared: &Prepared, stands: bool, solve: impl Fn(usize) -> Peaks) -> Vec<Option<Arc<Peaks>>> {
-        if !self.basis.as_ref().is_some_and(|basis| Arc::ptr_eq(basis, &prepared.basis)) {
-            self.by_flight.clear();
-            self.basis = Some(prepared.basis.clone());
+    /// The peaks of every entry in the scenario's order, each kept or solved; before all `stands`, `None` for an entry that is neither kept nor to be
+    /// looked at. Forgets what this assessment does not ask for.
+    pub(super) fn peaks(&mut self, prepared: &Prepared, stands: bool, maker: &impl PeakMaker) -> Vec<Option<Arc<Peaks>>> {
+        let now = prepared.stands_for();
+        let touched = self.stands_for.as_ref().and_then(|before| now.touched_since(before));
+        self.stands_for = Some(now);
+        match touched {
+            Some(touched) if touched.contains(&true) => self.renew(prepared, &touched, maker),
+            Some(_) => {}
+            None => self.by_flight.clear(),
         }
         let all = stands || self.look.len() != prepared.flights.len() || !self.look.contains(&true);
-        let known =
-            |flight: &Arc<Flight>| self.by_flight.iter().find(|(kept, _)| Arc::ptr_eq(kept, flight)).map(|(_, peaks)| peaks.clone());
-        let of = |(entry, flight)| known(flight).or_else(|| (all || self.look[entry]).then(|| Arc::new(solve(entry))));
+        let known = |flight: &Arc<Flight>| {
+            let found = self.by_flight.iter().find(|(kept, peaks)| Arc::ptr_eq(kept, flight) && !(stands && peaks.rough));
+            found.map(|(_, peaks)| peaks.clone())
+        };
+        let of = |(entry, flight)| known(flight).or_else(|| (all || self.look[entry]).then(|| Arc::new(maker.solve(entry, !stands))));
         let peaks: Vec<Option<Arc<Peaks>>> = prepared.flights.iter().enumerate().map(of).collect();
         self.by_flight = prepared.flights.iter().zip(&peaks).filter_map(|(flight, peaks)| Some((flight.clone(), peaks.clone()?))).collect();
         peaks
+    }
+
+    /// Solves the touched tiles of the kept entries again; where they are many, an entry is solved when it is asked for.
+    fn renew(&mut self, prepared: &Prepared, touched: &[bool], maker: &impl PeakMaker) {
+        if touched.iter().filter(|touched| **touched).count() > touched.len() / MANY {
+            return self.by_flight.clear();
+        }
+        for (flight, peaks) in std::mem::take(&mut self.by_flight) {
+            let Some(entry) = prepared.flights.iter().position(|known| Arc::ptr_eq(known, &flight)) else { continue };
+            let mut peaks = Arc::unwrap_or_clone(peaks);
+            maker.renew(entry, &mut peaks, touched);
+            self.by_flight.push((flight, Arc::new(peaks)));
+        }
+    }
+
+    /// By tile, the surface's factor to its limit: of a tile that was not touched as it was, of the others by `solve`, which is told which those are.
+    pub(super) fn factors(&mut self, prepared: &Prepared, solve: impl Fn(&[bool]) -> Vec<Option<f64>>) -> Vec<Option<f64>> {
+        let now = prepared.stands_for();
+        let known = self.factors.take().filter(|(before, _)| now.flies_as(before));
+        let known = known.and_then(|(before, known)| Some((now.touched_since(&before)?, known)));
+        let found = match known {
+            Some((touched, mut known)) => {
+                if touched.contains(&true) {
+                    let own = known.iter_mut().zip(solve(&touched)).zip(&touched).filter(|(_, touched)| **touched);
+                    own.for_each(|((known, new), _)| *known = new);
+                }
+                known
+            }
+            None => solve(&vec![true; prepared.tiles.len()]),
+        };
+        self.factors = Some((now, found.clone()));
+        found
     }
 
     /// The skin between tiles where all stand, kept or solved by `solve`.

@@ -9,7 +9,7 @@
 use super::condition::{Facts, Rules};
 use super::depth::{End, EntryDepth, Setup, TileDepth};
 use super::effects::Effects;
-use super::kept::{Joined, Kept};
+use super::kept::{Joined, Kept, PeakMaker};
 use super::limits::{self, NamedLimit};
 use super::points;
 use super::policy::Counting;
@@ -20,6 +20,7 @@ use super::{Assessment, Effective, GovernedBy, InDepth, Peak, TileResult, couple
 use crate::document::Sorting as _;
 use crate::document::{Error, Problems};
 use crate::flight::remarks::remarks;
+use crate::heating::local::LANES;
 use crate::scenario::{Policy, Scenario, Term};
 use crate::shield::findings::{findings_from_json, joined};
 use crate::shield::{Finding, Shield};
@@ -52,34 +53,95 @@ fn scaled(prepared: &Prepared, policy: &Policy) -> Vec<Option<Prepared>> {
 }
 
 /// The surface's peaks of a range of tiles over one entry, and what the policy's terms make of each.
-#[derive(Debug)]
+#[derive(Debug, Clone)]
 pub(super) struct Peaks {
     nominal: Vec<SurfacePeak>,
     /// By tile, then by term.
     shifted_k: Vec<Vec<f64>>,
     counted_k: Vec<f64>,
+    /// From fewer rows: of no use to a result that stands.
+    pub rough: bool,
 }
 
 impl Peaks {
     /// One solve, and one more a term that the surface feels.
     fn new(prepared: &Prepared, scaled: &[Option<Prepared>], counting: &Counting, entry: usize, tiles: Range<usize>) -> Peaks {
-        let nominal = surface::peaks(prepared, entry, tiles.clone());
+        Peaks::by(surface::peaks, prepared, scaled, counting, entry, tiles)
+    }
+
+    fn by(
+        peaks: fn(&Prepared, usize, Range<usize>) -> Vec<SurfacePeak>,
+        prepared: &Prepared,
+        scaled: &[Option<Prepared>],
+        counting: &Counting,
+        entry: usize,
+        tiles: Range<usize>,
+    ) -> Peaks {
+        let nominal = peaks(prepared, entry, tiles.clone());
         let mut shifted_k: Vec<Vec<f64>> = nominal.iter().map(|peak| vec![peak.peak_k; scaled.len()]).collect();
         for (term, scaled) in scaled.iter().enumerate() {
             let Some(scaled) = scaled else { continue };
-            for (shifted, peak) in shifted_k.iter_mut().zip(surface::peaks(scaled, entry, tiles.clone())) {
+            for (shifted, peak) in shifted_k.iter_mut().zip(peaks(scaled, entry, tiles.clone())) {
                 if let Some(shifted) = shifted.get_mut(term) {
                     *shifted = peak.peak_k;
                 }
             }
         }
         let counted = nominal.iter().zip(&shifted_k).map(|(peak, shifted_k)| peak.peak_k + counting.rise_k(peak.peak_k, shifted_k));
-        Peaks { counted_k: counted.collect(), nominal, shifted_k }
+        Peaks { counted_k: counted.collect(), nominal, shifted_k, rough: false }
+    }
+
+    /// The same peaks with those of `tiles` in their places; `self` holds every tile.
+    fn take(&mut self, tiles: Range<usize>, new: Peaks) {
+        let rows = tiles.zip(new.nominal).zip(new.shifted_k).zip(new.counted_k);
+        for (((tile, nominal), shifted_k), counted_k) in rows {
+            let places = (self.nominal.get_mut(tile), self.shifted_k.get_mut(tile), self.counted_k.get_mut(tile));
+            if let (Some(own), Some(own_shifted_k), Some(own_counted_k)) = places {
+                (*own, *own_shifted_k, *own_counted_k) = (nominal, shifted_k, counted_k);
+            }
+        }
     }
 
     /// Nominal, and with the policy's terms counted, of the tile at `index` of the range.
     fn of(&self, index: usize) -> Option<(&SurfacePeak, f64)> {
         Some((self.nominal.get(index)?, *self.counted_k.get(index)?))
+    }
+}
+
+/// The whole shield's peaks under a scenario; what the policy's terms ask for is made when first asked.
+struct Maker<'a> {
+    prepared: &'a Prepared,
+    policy: &'a Policy,
+    counting: &'a Counting,
+    scaled: OnceCell<Vec<Option<Prepared>>>,
+}
+
+impl Maker<'_> {
+    fn scaled(&self) -> &[Option<Prepared>] {
+        self.scaled.get_or_init(|| scaled(self.prepared, self.policy))
+    }
+
+    fn of(&self, entry: usize, tiles: Range<usize>) -> Peaks {
+        Peaks::new(self.prepared, self.scaled(), self.counting, entry, tiles)
+    }
+}
+
+impl PeakMaker for Maker<'_> {
+    fn solve(&self, entry: usize, rough: bool) -> Peaks {
+        let tiles = 0..self.prepared.tiles.len();
+        if rough {
+            let peaks = Peaks::by(surface::estimated_peaks, self.prepared, self.scaled(), self.counting, entry, tiles);
+            Peaks { rough, ..peaks }
+        } else {
+            self.of(entry, tiles)
+        }
+    }
+
+    fn renew(&self, entry: usize, peaks: &mut Peaks, touched: &[bool]) {
+        for (group, touched) in touched.chunks(LANES).enumerate().filter(|(_, touched)| touched.contains(&true)) {
+            let tiles = group * LANES..group * LANES + touched.len();
+            peaks.take(tiles.clone(), self.of(entry, tiles));
+        }
     }
 }
 
@@ -303,12 +365,11 @@ fn assembled(
     kept: &mut Kept,
 ) -> Assessment {
     let tiles = shield.tiles.len();
-    let shifted = OnceCell::new();
     let counting = Counting::new(&scenario.policy);
-    let by_entry = kept.peaks(prepared, stands, |entry| {
-        let scaled = shifted.get_or_init(|| scaled(prepared, &scenario.policy));
-        Peaks::new(prepared, scaled, &counting, entry, 0..tiles)
-    });
+    let by_entry = {
+        let maker = Maker { prepared, policy: &scenario.policy, counting: &counting, scaled: OnceCell::new() };
+        kept.peaks(prepared, stands, &maker)
+    };
     let bench = Bench { shield, scenario, prepared, counting, by_entry, depth, coupled };
     let rules = &prepared.rules;
     let present = history::present_flight(shield, findings);
@@ -398,6 +459,22 @@ fn notes(shield: &Shield, scenario: &Scenario, results: &[TileResult]) -> Vec<St
 /// The factor is read off the balance at the temperature which, with the terms' rise grown in proportion, just meets the limit;
 /// without terms that is the limit itself and the factor is exact.
 pub fn settle(prepared: &Prepared, assessment: &mut Assessment) {
+    settle_keeping(prepared, assessment, &mut Kept::default());
+}
+
+/// The same, looking again only at the tiles whose surface moved since the assessment that `kept` comes from.
+pub fn settle_keeping(prepared: &Prepared, assessment: &mut Assessment, kept: &mut Kept) {
+    let least = kept.factors(prepared, |touched| surface_factors(prepared, assessment, touched));
+    for (result, least) in assessment.tiles.iter_mut().zip(least) {
+        result.surface_heating_factor = least;
+        // In depth the glue line or the structure may come first (`reach`).
+        let alone = matches!(result.in_depth, InDepth::NoStack | InDepth::Pending);
+        result.heating_factor_to_limit = least.filter(|_| alone);
+    }
+}
+
+/// The factor of each tile that is `asked` for.
+fn surface_factors(prepared: &Prepared, assessment: &Assessment, asked: &[bool]) -> Vec<Option<f64>> {
     let met = |tile: usize, result: &TileResult| {
         let (limit, margin) = (result.limit_surface_k?, result.margin_surface_k?);
         let entry = result.layer_entries[0];
@@ -408,21 +485,15 @@ pub fn settle(prepared: &Prepared, assessment: &mut Assessment) {
         };
         Some(limit * nominal / (limit - margin).max(1.0))
     };
-    let met_k: Vec<Option<f64>> = assessment.tiles.iter().enumerate().map(|(tile, result)| met(tile, result)).collect();
+    let of = |(tile, result): (usize, &TileResult)| asked.get(tile).filter(|asked| **asked).and_then(|_| met(tile, result));
+    let met_k: Vec<Option<f64>> = assessment.tiles.iter().enumerate().map(of).collect();
     let mut least: Vec<Option<f64>> = vec![None; met_k.len()];
     for entry in 0..prepared.flights.len() {
         for (least, factor) in least.iter_mut().zip(surface::factors_to_limit(prepared, entry, &met_k)) {
             *least = [*least, factor].into_iter().flatten().reduce(f64::min);
         }
     }
-    for ((result, met_k), least) in assessment.tiles.iter_mut().zip(met_k).zip(least) {
-        if met_k.is_some() {
-            result.surface_heating_factor = least;
-            // In depth the glue line or the structure may come first (`reach`).
-            let alone = matches!(result.in_depth, InDepth::NoStack | InDepth::Pending);
-            result.heating_factor_to_limit = least.filter(|_| alone);
-        }
-    }
+    least
 }
 
 /// The margin of each of a range of tiles, least over the entries; `None` where a tile has no limit. Any slicing gives the same bytes.

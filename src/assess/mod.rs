@@ -7,7 +7,7 @@
 //! | `prepare` | what depends on the scenario but not on a moment: `flights` (flown entries, streams), `changed` (tiles after the changes), `names` (what is not there) |
 //! | `start` | where each tile stands when the entry starts, from orbit or as given |
 //! | `surface` | the surface of every tile over every entry |
-//! | `kept` | peaks kept from one assessment to the next |
+//! | `kept` | peaks and factors kept from one assessment to the next |
 //! | `sites` | findings that may trip the boundary layer, with their wedges |
 //! | `depth` | glue line and structure of every tile: descent and soak-back, the policy's terms |
 //! | `coupled` | what the neighbours' skin brings to a tile's structure |
@@ -16,6 +16,7 @@
 //! | `policy` | what the terms add to a peak |
 //! | `margins` | what is left, after the policy |
 //! | `reach` | the heating and the thickness at which a margin ends |
+//! | `rounds` | the in-depth work of one revision: what is still to be solved, and what stands |
 //! | `sizing` | the thickness that every tile needs |
 //! | `condition` | from findings, state, margin and history to a condition and a suggestion |
 //! | `consequence` | condition by zone, nose to tail, and risk |
@@ -48,6 +49,7 @@ pub mod policy;
 pub mod prepare;
 pub mod present;
 pub mod reach;
+pub mod rounds;
 pub mod sites;
 pub mod sizing;
 mod skin;
@@ -58,7 +60,7 @@ pub mod work;
 
 pub use kept::Kept;
 pub use margins::{
-    assess, assess_keeping, findings, first_look, margins, settle, smallest_margin, smallest_margin_in_depth, with_depth,
+    assess, assess_keeping, findings, first_look, margins, settle, settle_keeping, smallest_margin, smallest_margin_in_depth, with_depth,
     with_depth_keeping,
 };
 pub use prepare::{EffectiveTile, Prepared};
@@ -228,6 +230,8 @@ pub struct Assessment {
     pub pending: usize,
 }
 
+#[cfg(test)]
+mod edited;
 #[cfg(test)]
 mod pace;
 #[cfg(test)]

@@ -7,10 +7,12 @@
 
 mod changed;
 mod flights;
+mod moved;
 mod names;
 
 pub use changed::EffectiveTile;
 pub use flights::{Flight, SAMPLES};
+pub(super) use moved::StandsFor;
 
 use super::condition::Rules;
 use super::controls;
@@ -38,46 +40,35 @@ use wide::f64x4;
 pub struct Prepared {
     /// One an entry, in the scenario's order; shared, so that what did not change is neither flown nor copied again.
     pub flights: Vec<Arc<Flight>>,
-    pub tiles: Vec<EffectiveTile>,
+    /// After the scenario's changes; what stays the same keeps its allocation, here and in what follows.
+    pub tiles: Arc<Vec<EffectiveTile>>,
     /// Emissivities in use, each once.
-    pub emissivities: Vec<Emissivity>,
+    pub emissivities: Arc<Vec<Emissivity>>,
     pub body: Body,
     pub surface: Surface,
     /// Findings that may trip the boundary layer; empty where no transition counts them.
-    pub sites: Vec<Site>,
+    pub sites: Arc<Vec<Site>>,
     /// The same as the local heating reads them, in their order.
-    trips: Vec<Trip>,
+    trips: Arc<Vec<Trip>>,
     /// The vehicle's body points on its tiles.
     pub points: Option<Points>,
     /// Where each tile starts.
-    pub starts: Starts,
+    pub starts: Arc<Starts>,
     /// The surface where nothing heats it yet, K, by group of tiles.
     pub(super) floors_k: Vec<f64x4>,
     /// The rules that findings are judged by, read once for every question; wrong rows are refused with the findings.
     pub rules: Arc<Rules>,
     /// What a finding does to its tile's model, likewise.
     pub effects: Arc<Effects>,
-    /// The scenario but for its entries and findings: the same allocation as long as nothing of it changes, nor of what findings make of the tiles, so
-    /// that what was made from it and a flight may be kept (`kept`).
-    pub(super) basis: Arc<Scenario>,
+    /// The vehicle's findings with the scenario's, read once for every question.
+    pub findings: Arc<Vec<Finding>>,
+    /// The scenario but for its entries and findings: the same allocation as long as nothing of it changes, so that what was made from it, a flight and
+    /// a tile may be kept (`kept`, `moved`).
+    basis: Arc<Scenario>,
     entries: Vec<NamedEntry>,
     heating: HeatingChoices,
     facets: Vec<Facet>,
     digest: String,
-}
-
-/// A basis and its flights; equal where they are the same allocations.
-#[derive(Debug, Clone)]
-pub(super) struct StandsFor {
-    basis: Arc<Scenario>,
-    flights: Vec<Arc<Flight>>,
-}
-
-impl PartialEq for StandsFor {
-    fn eq(&self, other: &StandsFor) -> bool {
-        let same = self.flights.len() == other.flights.len() && self.flights.iter().zip(&other.flights).all(|(a, b)| Arc::ptr_eq(a, b));
-        same && Arc::ptr_eq(&self.basis, &other.basis)
-    }
 }
 
 impl Prepared {
@@ -101,18 +92,19 @@ impl Prepared {
         let starts = starts(shield, &scenario.start, &tiles, &emissivities, orbit_altitude_m(&flights));
         let (rules, effects) = read(&scenario.inspection);
         Ok(Prepared {
-            sites,
-            trips,
+            sites: Arc::new(sites),
+            trips: Arc::new(trips),
             flights,
-            tiles,
-            emissivities,
+            tiles: Arc::new(tiles),
+            emissivities: Arc::new(emissivities),
             body,
             surface,
             points,
             floors_k: floors_k(&starts),
-            starts,
+            starts: Arc::new(starts),
             rules,
             effects,
+            findings: Arc::new(findings),
             basis: Arc::new(without_entries(scenario)),
             entries: scenario.entries.clone(),
             heating: scenario.heating.clone(),
@@ -139,30 +131,33 @@ impl Prepared {
         let altitude_m = orbit_altitude_m(&self.flights);
         self.flights = flights;
         let same_local = self.tiles.len() == tiles.len() && self.tiles.iter().zip(&tiles).all(|(a, b)| a.local == b.local);
-        let same_surface = same_local && self.trips == trips;
         let surveyed = survey_sideslip(&mut self.body, &self.facets, shield, &self.flights);
+        let starts_alike = self.basis.start == scenario.start
+            && altitude_m == orbit_altitude_m(&self.flights)
+            && *self.emissivities == emissivities
+            && self.tiles.len() == tiles.len()
+            && self.tiles.iter().zip(&tiles).all(|(a, b)| a.is_made_as(b));
+        let same_surface = take(&mut self.trips, trips) && same_local;
+        take(&mut self.sites, sites);
+        take(&mut self.tiles, tiles);
+        take(&mut self.emissivities, emissivities);
+        take(&mut self.findings, findings);
         if !same_surface || surveyed || own_factors(&self.heating) != own_factors(&scenario.heating) {
-            self.surface = laid_out(&self.body, &tiles, self.points.as_ref(), &trips, &scenario.heating);
+            self.surface = laid_out(&self.body, &self.tiles, self.points.as_ref(), &self.trips, &scenario.heating);
         }
-        let same_tiles = self.tiles == tiles && self.emissivities == emissivities;
-        let same_starts = self.basis.start == scenario.start && altitude_m == orbit_altitude_m(&self.flights) && same_tiles;
-        (self.sites, self.trips, self.tiles, self.emissivities) = (sites, trips, tiles, emissivities);
-        let started = !same_starts && self.start_again(shield, scenario);
+        if !starts_alike {
+            self.start_again(shield, scenario);
+        }
         if self.basis.inspection != scenario.inspection {
             (self.rules, self.effects) = read(&scenario.inspection);
         }
         let basis = without_entries(scenario);
-        if *self.basis != basis || !same_surface || !same_tiles || surveyed || started {
+        if *self.basis != basis || surveyed {
             self.basis = Arc::new(basis);
         }
         self.entries = scenario.entries.clone();
         self.heating = scenario.heating.clone();
         Ok(())
-    }
-
-    /// Whether every tile meets, holds and loses the same heat as in `other`, of which this is a later state: no solution differs.
-    pub fn solves_as(&self, other: &Prepared) -> bool {
-        self.stands_for() == other.stands_for()
     }
 
     /// Whether nothing differs from `other` but what a tile is made of, its factors on the heating and its findings: the same flights past the same body, the
@@ -178,11 +173,6 @@ impl Prepared {
         };
         let same_vehicle = self.digest == other.digest && self.tiles.len() == other.tiles.len();
         same_vehicle && self.entries == other.entries && rest(self) == rest(other)
-    }
-
-    /// What solutions in depth stand for.
-    pub(super) fn stands_for(&self) -> StandsFor {
-        StandsFor { basis: self.basis.clone(), flights: self.flights.clone() }
     }
 
     /// The scenario's entries flown; what is flown already is taken over, by what is flown and not by place or name: an entry that was moved, renamed or copied
@@ -214,21 +204,18 @@ impl Prepared {
         Ok(flights)
     }
 
-    /// Makes the starts again from what stands; tells whether they are others.
-    fn start_again(&mut self, shield: &Shield, scenario: &Scenario) -> bool {
+    /// Makes the starts again from what stands.
+    fn start_again(&mut self, shield: &Shield, scenario: &Scenario) {
         let starts = starts(shield, &scenario.start, &self.tiles, &self.emissivities, orbit_altitude_m(&self.flights));
-        if self.starts == starts {
-            return false;
+        if !take(&mut self.starts, starts) {
+            self.floors_k = floors_k(&self.starts);
         }
-        self.floors_k = floors_k(&starts);
-        self.starts = starts;
-        true
     }
 
     /// The same with every tile's heating multiplied by `factor`: what a term of the policy or a bound asks for.
     pub fn with_heating_times(&self, factor: f64) -> Prepared {
         let mut out = self.clone();
-        for tile in &mut out.tiles {
+        for tile in Arc::make_mut(&mut out.tiles) {
             tile.local.multiplier *= factor;
         }
         out.surface = laid_out(&out.body, &out.tiles, out.points.as_ref(), &out.trips, &out.heating);
@@ -275,6 +262,15 @@ impl Prepared {
 
 fn read(inspection: &Inspection) -> (Arc<Rules>, Arc<Effects>) {
     (Arc::new(Rules::of(inspection).unwrap_or_default()), Arc::new(Effects::of(inspection).unwrap_or_default()))
+}
+
+/// Takes a new value over what is known, unless they are the same: then the allocation stands, and it says so.
+fn take<T: PartialEq>(known: &mut Arc<T>, new: T) -> bool {
+    let same = **known == new;
+    if !same {
+        *known = Arc::new(new);
+    }
+    same
 }
 
 fn without_entries(scenario: &Scenario) -> Scenario {
@@ -332,7 +328,7 @@ fn tripped(
     let trips = sites
         .iter()
         .map(|site| {
-            let same = known.and_then(|known| known.sites.iter().zip(&known.trips).find(|(old, _)| old.spot == site.spot));
+            let same = known.and_then(|known| known.sites.iter().zip(known.trips.iter()).find(|(old, _)| old.spot == site.spot));
             sites::trip(shield, facets, body, site, thresholds, same.map(|(_, trip)| &trip.wedge))
         })
         .collect();

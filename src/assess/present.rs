@@ -3,6 +3,9 @@
 //! A finding's own answer (`damage`) is a difference between two solutions of one solver. The tile's margins after the policy, as results
 //! carry them, less that difference are the margins with the finding: the policy's terms count on the damaged tile what they count on the
 //! whole one. No finding raises a margin. What trips the boundary layer or heats behind a step is in the shield's own margins already.
+//!
+//! Results judge a tile by the margin that stands beside its condition, as designed, whether findings are solved or not, so that the table of results is the
+//! same; the condition with the findings stands here, and the work follows it where findings are solved ([`judged`]).
 
 use super::condition::Facts;
 use super::damage::{Damage, Effort, Margins, Subject};
@@ -91,6 +94,18 @@ pub struct Present {
     pub disposition: Option<Disposition>,
     /// The rule that gave them, in words.
     pub rule: String,
+}
+
+/// The results with each tile judged as it is with its findings: conditions, suggestions and their rules alone, what the work follows. Temperatures and
+/// margins stay as designed.
+pub fn judged(results: &Assessment, present: &[Present]) -> Assessment {
+    let mut results = results.clone();
+    for present in present {
+        if let Some(result) = results.tiles.get_mut(present.tile) {
+            (result.condition, result.disposition, result.rule) = (present.condition, present.disposition, present.rule.clone());
+        }
+    }
+    results
 }
 
 fn least(a: Option<f64>, b: Option<f64>) -> Option<f64> {

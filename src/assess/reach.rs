@@ -6,7 +6,8 @@
 //! 3. A run on both resolutions confirms it within [`MET_K`], or the search goes on beside that run.
 //!
 //! The temperature to meet is the limit less what the neighbours bring as they are, and less what the policy's terms add, grown in proportion to the
-//! rise. The factor is good to the solver's own error over the slope, some 0.5 % (`verif_reach_is_where_the_margin_ends`).
+//! rise. What the neighbours bring is read to 1/[`PER_K`] K: the skin carries a change anywhere to every tile, and a [`Question`] that did not change by more
+//! than that keeps its answer. The factor is good to the solver's own error over the slope, some 0.5 % (`verif_reach_is_where_the_margin_ends`).
 
 use super::depth::{Case, End, Near, Posed, Setup, TileDepth, Variation, peaks_k};
 use super::{Assessment, InDepth, TileResult};
@@ -26,6 +27,8 @@ const TURNS: f64 = 0.25;
 const RATIO: f64 = 0.005;
 /// So far from its limit on the coarse resolution nothing needs to be confirmed, K.
 const FAR_K: f64 = 20.0;
+/// What the neighbours bring is read to one part of so many of a kelvin, far within [`MET_K`].
+const PER_K: f64 = 128.0;
 /// The largest factor on the heating that is looked at where no surface limit comes first.
 const MOST_HEATING: f64 = 64.0;
 /// The least thickness that is looked at, m, and the most as a multiple of the tile's own and in m, whichever is more.
@@ -58,8 +61,28 @@ impl Reach {
     }
 }
 
+/// All that is asked of a tile whose own inputs stand: as long as this does not change, nor does its reach.
+#[derive(Debug, Clone, Copy, PartialEq)]
+pub struct Question {
+    target: Target,
+    /// The largest factor on its heating that is looked at.
+    most_heating: f64,
+}
+
+impl Question {
+    /// `None` where there is nothing to look for.
+    pub fn of(setup: &Setup, result: &TileResult, depth: &TileDepth, tile: usize) -> Option<Question> {
+        let target = Target::of(setup, result, depth, tile, 0.0)?;
+        Some(Question { target, most_heating: result.surface_heating_factor.unwrap_or(MOST_HEATING).clamp(1e-3, MOST_HEATING) })
+    }
+}
+
+fn read_k(kelvin: f64) -> f64 {
+    (PER_K * kelvin + 0.5).floor() / PER_K
+}
+
 /// What glue line and structure of a tile are to meet.
-#[derive(Debug, Clone, Copy)]
+#[derive(Debug, Clone, Copy, PartialEq)]
 pub(super) struct Target {
     pub tile: usize,
     /// Of glue line and structure, K; infinite where there is no limit.
@@ -76,23 +99,16 @@ impl Target {
         }
         let start_k = setup.prepared.start_of(tile).1;
         let brought_k = result.brought_k();
-        let met = |limit: Option<f64>, counted: Option<f64>, nominal: f64| {
-            let (Some(limit), Some(counted)) = (limit.map(|limit| limit - spare_k), counted) else { return f64::INFINITY };
-            let (rise, counted_rise) = (nominal - start_k, counted - start_k);
+        let met = |limit: Option<f64>, counted: Option<f64>, brought_k: f64, nominal: f64| {
+            let (Some(limit), Some(counted)) = (limit, counted) else { return f64::INFINITY };
+            let limit = limit - spare_k - read_k(brought_k);
+            let (rise, counted_rise) = (nominal - start_k, nominal - start_k + read_k(counted - brought_k - nominal));
             if rise > 0.0 && counted_rise > rise { start_k + (limit - start_k) * rise / counted_rise } else { limit }
         };
         let own = |layer: usize| depth.entries.get(result.layer_entries[layer]);
         let met_k = [
-            met(
-                result.limit_bondline_k.map(|limit| limit - brought_k[0]),
-                result.counted_bondline_k.map(|counted| counted - brought_k[0]),
-                own(1)?.bondline.temperature_k,
-            ),
-            met(
-                result.limit_structure_k.map(|limit| limit - brought_k[1]),
-                result.counted_structure_k.map(|counted| counted - brought_k[1]),
-                own(2)?.structure.temperature_k,
-            ),
+            met(result.limit_bondline_k, result.counted_bondline_k, brought_k[0], own(1)?.bondline.temperature_k),
+            met(result.limit_structure_k, result.counted_structure_k, brought_k[1], own(2)?.structure.temperature_k),
         ];
         (met_k != [f64::INFINITY; 2]).then_some(Target { tile, met_k, start_k })
     }
@@ -458,13 +474,13 @@ pub fn solve(setup: &Setup, assessment: &Assessment, depth: &[Option<TileDepth>]
     let mut targets = Vec::new();
     for (place, tile) in tiles.iter().enumerate() {
         let (Some(result), Some(Some(depth))) = (assessment.tiles.get(*tile), depth.get(*tile)) else { continue };
-        if let Some(target) = Target::of(setup, result, depth, *tile, 0.0) {
-            places.push((place, result));
-            targets.push((target, depth));
+        if let Some(question) = Question::of(setup, result, depth, *tile) {
+            places.push((place, result, question.most_heating));
+            targets.push((question.target, depth));
         }
     }
-    let heating = targets.iter().zip(&places).map(|((target, depth), (_, result))| {
-        let most = result.surface_heating_factor.unwrap_or(MOST_HEATING).clamp(1e-3, MOST_HEATING).sqrt();
+    let heating = targets.iter().zip(&places).map(|((target, depth), (_, _, most_heating))| {
+        let most = most_heating.sqrt();
         let mut search = Search::new(*target, Along::Heating, depth, 1.0, most.max(1.0));
         search.most = most;
         // Where the surface fails first there is nothing to look for above it.
@@ -476,7 +492,7 @@ pub fn solve(setup: &Setup, assessment: &Assessment, depth: &[Option<TileDepth>]
     let mut ground = Ground::new(setup, &targets);
     let heating = search_all(&mut ground, heating.collect());
     let thickness = thicknesses_on(&mut ground, setup, &targets, LEAST_M, |own_m| MOST_M.max(MOST_TIMES * own_m));
-    for (((place, result), heating), thickness) in places.iter().zip(heating).zip(thickness) {
+    for (((place, result, _), heating), thickness) in places.iter().zip(heating).zip(thickness) {
         let own_m = result.effective.thickness_m;
         if let Some(out) = out.get_mut(*place) {
             out.heating_factor = match heating {

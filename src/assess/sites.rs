@@ -33,6 +33,14 @@ pub struct Site {
     pub spot: Spot,
 }
 
+impl Site {
+    /// All that the flow knows of a site, and the order of sites.
+    pub(super) fn place(&self) -> (usize, Measure, [u64; 5]) {
+        let Spot { at, half_width_m, .. } = self.spot;
+        (self.tile, self.measure, [self.size_m, at.x, at.y, at.z, half_width_m].map(f64::to_bits))
+    }
+}
+
 /// Whether any entry of the scenario counts sites.
 pub fn counted(scenario: &Scenario) -> bool {
     let own = scenario.entries.iter().filter_map(|entry| entry.transition.as_ref());
@@ -48,11 +56,7 @@ pub fn standing<'a>(shield: &Shield, findings: &'a [Finding]) -> impl Iterator<I
 /// The sites of a vehicle in an order that does not depend on the order of the findings.
 pub fn sites(shield: &Shield, findings: &[Finding], thresholds: &Thresholds) -> Vec<Site> {
     let mut sites: Vec<Site> = standing(shield, findings).filter_map(|finding| site(shield, finding, thresholds)).collect();
-    sites.order_by(|a, b| {
-        let key = |site: &Site| (site.tile, site.measure);
-        let bits = |site: &Site| [site.size_m, site.spot.at.x, site.spot.at.y, site.spot.at.z, site.spot.half_width_m].map(f64::to_bits);
-        key(a).cmp(&key(b)).then_with(|| bits(a).cmp(&bits(b))).then_with(|| a.finding.cmp(&b.finding))
-    });
+    sites.order_by(|a, b| a.place().cmp(&b.place()).then_with(|| a.finding.cmp(&b.finding)));
     sites
 }
 

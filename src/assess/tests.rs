@@ -1,7 +1,7 @@
 //! The solution in depth on a small plate of tiles: margins, reach, sizing, what the skin carries, what happens where a run does not end.
 
 use super::depth::{Case, Setup, Tables, TileDepth, Variation};
-use super::{Assessment, GovernedBy, InDepth, Prepared, coupled, reach, settle, sizing, with_depth};
+use super::{Assessment, GovernedBy, InDepth, Prepared, coupled, reach, settle, sizing, surface, with_depth};
 use crate::document::json::Json;
 use crate::scenario::{Scenario, Term};
 use crate::shield::{Shield, VehicleFile, demo, load};
@@ -10,23 +10,32 @@ use std::fmt::Write;
 
 /// Three by three tiles of 15 cm on a flat windward plate, the middle one heated `middle` times as much; `thickness_mm` by tile.
 fn plate(middle: f64, thickness_mm: impl Fn(usize) -> f64) -> Shield {
+    laid(3, 3, thickness_mm, |tile| if tile == 4 { 0.4 * middle } else { 0.4 })
+}
+
+fn laid(along: usize, across: usize, thickness_mm: impl Fn(usize) -> f64, heating: impl Fn(usize) -> f64) -> Shield {
     let (mut obj, mut table) = (String::new(), String::from("tile,material,thickness_mm,heating_factor\n"));
-    for tile in 0..9 {
-        let (x, y) = (1.0 + 0.15 * (tile % 3) as f64, 0.15 * (tile / 3) as f64 - 0.225);
+    for tile in 0..along * across {
+        let (x, y) = (1.0 + 0.15 * (tile % along) as f64, 0.15 * (tile / along) as f64 - 0.075 * across as f64);
         let _ = writeln!(obj, "g T{tile}");
         for (dx, dy) in [(0.0, 0.0), (0.0, 0.149), (0.149, 0.149), (0.149, 0.0)] {
             let _ = writeln!(obj, "v {:.4} {:.4} 0", x + dx, y + dy);
         }
         let first = 4 * tile + 1;
         let _ = writeln!(obj, "f {first} {} {} {}", first + 1, first + 2, first + 3);
-        let _ = writeln!(table, "T{tile},LI-900,{},{}", thickness_mm(tile), if tile == 4 { 0.4 * middle } else { 0.4 });
+        let _ = writeln!(table, "T{tile},LI-900,{},{}", thickness_mm(tile), heating(tile));
     }
     let file = |name: &str, text: String| VehicleFile { name: name.to_string(), bytes: text.into_bytes() };
     load(&[file("vehicle.obj", obj), file("tiles.csv", table)], "plate").unwrap()
 }
 
+/// So many tiles along the stream and across it, all alike, with small gaps between.
+pub(super) fn long_plate(along: usize, across: usize) -> Shield {
+    laid(along, across, |_| 40.0, |_| 0.4)
+}
+
 /// Twenty minutes of heating, read as any user's scenario.
-fn scenario(more: &str) -> Scenario {
+pub(super) fn scenario(more: &str) -> Scenario {
     let text = format!(
         r#"{{"format": "tileglow-scenario/1", "vehicle": {{"name": "plate"}}, "entries": [{{"name": "steady", "entry":
         {{"format": "tileglow-trajectory/1", "nose_radius_m": 1, "time_s": [100, 200, 400, 700, 1000, 1200, 1300],
@@ -293,4 +302,22 @@ fn verif_a_finding_moves_only_what_it_touches() {
     };
     assert!(with("chip") && with("discoloration"));
     assert!(!with("step"));
+}
+
+/// A first look takes every fifth row of an entry: its peaks are held against those of every row.
+#[test]
+fn verif_an_estimate_of_the_surface_is_near() {
+    let shield = load(&demo::files(), demo::NAME).unwrap();
+    let scenario = Scenario::read("scenario.json", &demo::scenario_json(), &[]).unwrap();
+    let prepared = Prepared::new(&shield, &scenario).unwrap();
+    let mut apart: Vec<f64> = Vec::new();
+    for entry in 0..prepared.flights.len() {
+        let tiles = 0..shield.tiles.len();
+        let rows = surface::peaks(&prepared, entry, tiles.clone()).into_iter().zip(surface::estimated_peaks(&prepared, entry, tiles));
+        apart.extend(rows.map(|(full, rough)| (full.peak_k - rough.peak_k).abs()));
+    }
+    apart.sort_by(f64::total_cmp);
+    let (middle, most) = (apart[apart.len() / 2], apart[apart.len() - 1]);
+    println!("a first look's surface is off by {middle:.3} K in the middle, {:.2} K on 99 %, {most:.2} K at most", apart[apart.len() * 99 / 100]);
+    assert!(most > 0.0 && middle < 0.2 && most < 8.0, "{middle} {most}");
 }

@@ -122,7 +122,7 @@ pub fn run(args: Args) -> Result<(), Error> {
     let loaded = start.elapsed().as_secs_f64();
     let prepared = Prepared::new(&shield, &scenario)?;
     let flown = start.elapsed().as_secs_f64();
-    let findings = assess::findings(&shield, &scenario)?;
+    let findings = prepared.findings.clone();
     let tables = Tables::of(&shield.library);
     let setup = Setup::new(&shield, &scenario, &prepared, &tables)?;
     let depth = super::depth::solve(&setup);
@@ -136,14 +136,15 @@ pub fn run(args: Args) -> Result<(), Error> {
     let stages =
         [("vehicle", loaded), ("flight", flown - loaded), ("in depth", solved - flown), ("surface and margins", assessed - solved)]
             .map(|(name, s)| (name.to_string(), s));
-    let summary = summary::summary(&shield, &scenario, &assessment, &table, &stages);
+    let damage = args.damage.then(|| super::damage::tables(&shield, &scenario, &prepared, &findings, &assessment));
+    let judged = damage.as_ref().map(|damage| &damage.judged);
+    let summary = summary::summary(&shield, &scenario, &assessment, judged, &table, &stages);
     match &mut folder {
         Some(folder) => {
             let found = findings_csv(&findings, &shield.tiles);
-            let work = assess::work::work(&shield, &scenario, &findings, &assessment)?;
+            let work = assess::work::work(&shield, &scenario, &findings, judged.unwrap_or(&assessment))?;
             let work = work_csv(&shield, &findings, &work);
             let flown = report::work::flown_json(&shield, &scenario, &prepared).map(|flown| flown.pretty());
-            let damage = args.damage.then(|| super::damage::tables(&shield, &scenario, &prepared, &findings, &assessment));
             let mut written = vec![("tiles.csv", table.as_bytes()), ("findings.csv", found.as_bytes()), ("work.csv", work.as_bytes())];
             written.extend(flown.as_ref().map(|flown| ("flown.json", flown.as_bytes())));
             #[cfg(feature = "parquet")]
@@ -152,7 +153,7 @@ pub fn run(args: Args) -> Result<(), Error> {
             written.extend(histories.as_ref().map(|histories| ("histories.parquet", histories.as_slice())));
             let tolerable = tolerable.map(|asked| super::tolerable::table(&setup, &assessment, asked, args.bound));
             written.extend(tolerable.as_ref().map(|table| ("tolerable.csv", table.as_bytes())));
-            written.extend(damage.iter().flatten().map(|(name, text)| (*name, text.as_bytes())));
+            written.extend(damage.iter().flat_map(|damage| &damage.tables).map(|(name, text)| (*name, text.as_bytes())));
             let summary = summary.pretty();
             written.push(("summary.json", summary.as_bytes()));
             let points = args.body_points.then(|| assess::points::csv(&prepared));

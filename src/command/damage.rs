@@ -34,20 +34,22 @@ pub fn answers(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findin
     out
 }
 
-/// damage.csv, present.csv and effects.csv, each with its name.
-pub fn tables(
-    shield: &Shield,
-    scenario: &Scenario,
-    prepared: &Prepared,
-    findings: &[Finding],
-    assessment: &Assessment,
-) -> [(&'static str, String); 3] {
+/// What the findings' answers make.
+pub struct Tables {
+    /// damage.csv, present.csv and effects.csv, each with its name.
+    pub tables: [(&'static str, String); 3],
+    /// The results as judged with them.
+    pub judged: Assessment,
+}
+
+pub fn tables(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findings: &[Finding], assessment: &Assessment) -> Tables {
     let answers = answers(shield, scenario, prepared, findings);
     let answer = |place: usize| answers.get(place)?.as_ref()?.as_ref().ok();
     let present = present::present(shield, prepared, findings, assessment, answer);
-    [
+    let tables = [
         ("damage.csv", damage_csv(shield, findings, assessment, &answers)),
         ("present.csv", present_csv(shield, findings, assessment, &present)),
         ("effects.csv", effects_csv(&prepared.effects)),
-    ]
+    ];
+    Tables { tables, judged: present::judged(assessment, &present) }
 }

@@ -6,6 +6,7 @@
 use super::card::Kept;
 use super::damaged::Damaging;
 use super::ground::Test;
+use super::guessed::Standing;
 use super::model::{Action, Model, Track};
 use super::panels::Panels;
 use super::shown::{self, Looked};
@@ -14,8 +15,8 @@ use super::storage;
 use super::tolerated::Tolerating;
 use super::tracks::{From, TrackMaker};
 use super::view::View;
-use super::work::Work;
 use crate::assess::depth::{History, Setup, Tables};
+use crate::assess::rounds::Work;
 use crate::assess::{self, Assessment, Prepared};
 use crate::document::Error;
 use crate::flight::{Course, Trajectory};
@@ -29,6 +30,7 @@ use crate::report::{summary, tiles};
 use crate::scenario::{NamedEntry, Scenario, link};
 use crate::shield::{Finding, Shield, VehicleFile, demo, findings_csv, load};
 use std::rc::Rc;
+use std::sync::Arc;
 
 /// So many steps can be undone.
 const UNDO_STEPS: usize = 200;
@@ -68,13 +70,13 @@ pub struct App {
     pub(super) flights: Rc<Vec<Trajectory>>,
     /// What the last assessment leaves for the next.
     pub(super) kept: assess::Kept,
-    pub(super) findings: Rc<Vec<Finding>>,
+    pub(super) findings: Arc<Vec<Finding>>,
     pub(super) revision: u64,
     pub(super) work: Option<Work>,
-    /// The results before a change that moves no solution, for as long as those after it are not made.
-    pub(super) before: Option<Rc<Assessment>>,
     /// Of how many entries, and which of them govern glue line or structure, a bit each, by tile.
     pub(super) governed: Option<(usize, Vec<u32>)>,
+    /// What stood last, to guess a slider's next step from.
+    pub(super) standing: Option<Standing>,
     pub(super) scenario_text: Option<Rc<str>>,
     /// How long the last remaking of the results took.
     pub(super) remade_ms: f64,
@@ -124,20 +126,19 @@ impl App {
         let scenario = Scenario::read("scenario.json", &demo::scenario_json(), &[])?;
         let demonstration = Rc::new(scenario.entries.clone());
         let prepared = Prepared::new(&shield, &scenario)?;
-        let findings = assess::findings(&shield, &scenario)?;
         let tables = Rc::new(Tables::of(&shield.library));
         let mut app = App {
             flights: flights(&prepared),
             kept: assess::Kept::default(),
-            findings: Rc::new(findings),
+            findings: prepared.findings.clone(),
             shield: Rc::new(shield),
             scenario: Rc::new(scenario),
             prepared: Rc::new(prepared),
             tables,
             vehicle_files: Rc::default(),
             work: None,
-            before: None,
             governed: None,
+            standing: None,
             scenario_text: None,
             remade_ms: 0.0,
             story: None,
@@ -238,7 +239,7 @@ impl App {
             let mut prepared = (*self.prepared).clone();
             prepared.update(&self.shield, &scenario)?;
             Setup::new(&self.shield, &scenario, &prepared, &self.tables)?;
-            self.findings = Rc::new(assess::findings(&self.shield, &scenario)?);
+            self.findings = prepared.findings.clone();
             if scenario.entries != self.scenario.entries {
                 self.flights = flights(&prepared);
             }
@@ -255,19 +256,21 @@ impl App {
 
     /// Makes the results where they are missing: the surface, and what came in from the depth since.
     pub fn complete(&mut self) {
-        if self.results.is_none() {
+        if self.results.is_none() && !self.depth_stands() {
             let began = now_ms();
-            let assessment = assess::first_look(&self.shield, &self.scenario, &self.prepared, &self.findings, &mut self.kept);
+            let (assessment, guessed) = self.first_results();
             self.stage("surface and margins", (now_ms() - began) / 1000.0);
-            if !self.depth_stands() {
-                self.begin_depth(&assessment);
+            self.begin_depth(&assessment);
+            if let (Some(work), Some(guessed)) = (&mut self.work, guessed) {
+                work.guess(guessed);
             }
             if self.governed.is_none() {
                 self.remember_governed(&assessment);
             }
             self.results = Some(Results { assessment: Rc::new(assessment), settled: None, full: false, complete: false, answers: 0 });
         }
-        self.deepen();
+        self.solve_few();
+        self.deepen(false);
     }
 
     /// Makes the full results, their table and digest where they are missing.
@@ -529,15 +532,14 @@ impl App {
         scenario.vehicle_digest = Some(shield.digest.clone());
         (scenario.view.tile, scenario.view.camera, scenario.view.brush) = (None, None, None);
         let prepared = Prepared::new(&shield, &scenario)?;
-        let findings = assess::findings(&shield, &scenario)?;
         let tables = Tables::of(&shield.library);
         Setup::new(&shield, &scenario, &prepared, &tables)?;
         // Nothing failed: from here on everything is replaced at once.
         self.stage("vehicle", (now_ms() - began) / 1000.0);
         self.shield = Rc::new(shield);
-        self.governed = None;
+        (self.governed, self.standing) = (None, None);
         self.scenario = Rc::new(scenario);
-        (self.flights, self.findings) = (flights(&prepared), Rc::new(findings));
+        (self.flights, self.findings) = (flights(&prepared), prepared.findings.clone());
         self.prepared = Rc::new(prepared);
         (self.tables, self.vehicle_files) = (Rc::new(tables), Rc::new(vehicle_files));
         self.revision += 1;
@@ -610,7 +612,7 @@ impl App {
 
     pub fn summary_json(&self) -> Option<crate::document::Json> {
         let (results, settled) = (self.results.as_ref()?, self.settled()?);
-        Some(summary::summary(&self.shield, &self.scenario_now(), &results.assessment, &settled.tiles_csv, &self.elapsed_s))
+        Some(summary::summary(&self.shield, &self.scenario_now(), &results.assessment, None, &settled.tiles_csv, &self.elapsed_s))
     }
 
     pub fn tile_at(&self, x: f64, y: f64) -> Option<String> {

@@ -3,13 +3,17 @@
 use super::app::{App, Results, now_ms};
 use super::model::Progress;
 use super::solver;
-use super::work::{Answers, Round, Slice, Work};
 use crate::assess::depth::{History, Setup, TileDepth};
-use crate::assess::{self, Assessment, InDepth, Prepared, TileResult, reach};
+use crate::assess::reach::{self, Question};
+use crate::assess::rounds::{Answers, Round, Slice, Work};
+use crate::assess::{self, Assessment, InDepth, Prepared, TileResult};
 use crate::document::Error;
 use crate::shield::VehicleFile;
 use std::rc::Rc;
 use wasm_bindgen::JsValue;
+
+/// So many tiles are solved on the page's own thread between an edit and the picture of it: two lane groups.
+const HERE: usize = 8;
 
 /// What a worker needs for a slice.
 pub struct Job<'a> {
@@ -45,20 +49,16 @@ impl App {
         self.scenario_text = None;
     }
 
-    /// Before a change of inputs: where it moves no solution in depth (a finding that only its rule reads), the work that is done stands for the next
-    /// revision too.
+    /// Before a change of inputs: what is solved of the tiles that it does not move stands for the next revision too. A finding moves its tile, what lies
+    /// behind a step or in a wedge, or, where only its rule reads it, none.
     pub(super) fn keep_depth(&mut self, prepared: &Prepared) {
-        self.before = None;
-        let same = prepared.solves_as(&self.prepared);
-        let revision = self.revision;
-        if let (true, Some(work), Some(results)) = (same, self.work.as_mut(), self.results.as_ref())
-            && work.revision == revision
-            && work.complete()
-            && results.complete
-        {
-            work.revision += 1;
-            self.before = Some(results.assessment.clone());
-            self.scenario_text = None;
+        let moved = self.work.as_ref().filter(|work| work.revision == self.revision).and_then(|_| prepared.moved_since(&self.prepared));
+        match (self.work.as_mut(), moved) {
+            (Some(work), Some(moved)) => {
+                work.carry(&moved, now_ms());
+                self.scenario_text = None;
+            }
+            _ => self.keep_standing(),
         }
     }
 
@@ -197,29 +197,40 @@ impl App {
         }
     }
 
+    /// Solves here and now the few tiles that a change moved, so that the next picture shows them: a worker would first have to read the scenario.
+    pub(super) fn solve_few(&mut self) {
+        let few = |work: &&mut Work| work.round == Round::Full && work.moves() && work.left() <= HERE;
+        if let Some(slice) = self.present().filter(few).and_then(|work| work.slice(HERE)) {
+            self.solve_here(&slice);
+        }
+    }
+
     /// Solves here and now whatever is missing, for a script that asks for the full results at once.
     pub(super) fn finish_depth(&mut self) {
         // The margins, then what is searched from them.
         for _ in 0..2 {
-            self.deepen();
+            self.deepen(true);
             let Some(slice) = self.present().filter(|work| !work.complete()).map(Work::rest) else { break };
             self.solve_here(&slice);
         }
-        self.deepen();
+        self.deepen(true);
     }
 
-    /// Remakes the results where answers came in since.
-    pub(super) fn deepen(&mut self) {
+    /// Remakes the results where answers came in since. What moved is shown by an estimate of the skin between tiles first, which is solved for the next
+    /// picture, unless it is to be `at_once`.
+    pub(super) fn deepen(&mut self, at_once: bool) {
         let Some(work) = self.work.as_ref().filter(|work| work.revision == self.revision) else { return };
-        let Some(results) = &self.results else { return };
-        let (stand, complete) = (work.margins_stand(), work.complete());
-        if results.complete || results.full && !complete || !stand && results.answers == work.answers {
+        let (stand, complete, answers) = (work.margins_stand(), work.complete(), work.answers);
+        let shown = self.results.as_ref().is_some_and(|results| results.answers == answers);
+        let began = now_ms();
+        let seconds = (began - work.began_ms) / 1000.0;
+        let settles = stand && (at_once || shown || !work.moves());
+        if let Some(results) = &self.results
+            && (results.complete || results.full && !complete || !results.full && !settles && shown)
+        {
             return;
         }
-        let began = now_ms();
-        let answers = work.answers;
-        let seconds = (now_ms() - work.began_ms) / 1000.0;
-        if results.full {
+        if let Some(results) = self.results.as_ref().filter(|results| results.full) {
             // Nothing of the margins moves any more: what is added is how far the limits are.
             let mut assessment = (*results.assessment).clone();
             reach::apply(&mut assessment, &work.reach);
@@ -228,31 +239,34 @@ impl App {
         }
         let mut kept = std::mem::take(&mut self.kept);
         let (Ok(setup), Some(work)) = (self.setup(), self.work.as_ref()) else { return };
-        let mut assessment = assess::with_depth_keeping(&setup, &self.findings, &work.solved, stand, &mut kept);
-        self.kept = kept;
-        if stand {
-            // No solution moved: neither did the surface's factor.
-            match self.before.take().filter(|before| before.tiles.len() == assessment.tiles.len()) {
-                Some(before) => assessment.tiles.iter_mut().zip(&before.tiles).for_each(|(tile, before)| {
-                    (tile.surface_heating_factor, tile.heating_factor_to_limit) =
-                        (before.surface_heating_factor, before.heating_factor_to_limit);
-                }),
-                None => assess::settle(&self.prepared, &mut assessment),
-            }
+        let mut assessment = assess::with_depth_keeping(&setup, &self.findings, &work.solved, settles, &mut kept);
+        if settles {
+            assess::settle_keeping(&self.prepared, &mut assessment, &mut kept);
         }
+        self.kept = kept;
         let assessment = Rc::new(assessment);
-        self.results = Some(Results { assessment: assessment.clone(), settled: None, full: stand, complete: false, answers });
+        if self.results.is_none() {
+            self.stage("surface and margins", (now_ms() - began) / 1000.0);
+        }
+        self.results = Some(Results { assessment: assessment.clone(), settled: None, full: settles, complete: false, answers });
         self.remade_ms = now_ms() - began;
-        if stand {
+        if settles {
             self.remember_governed(&assessment);
             self.stage("in depth", seconds);
             let now = now_ms();
+            let Some(mut work) = self.work.take() else { return };
+            if let Ok(setup) = self.setup() {
+                let solved = std::mem::take(&mut work.solved);
+                work.ask(|tile| Question::of(&setup, assessment.tiles.get(tile)?, solved.get(tile)?.as_ref()?, tile));
+                work.solved = solved;
+            }
+            self.work = Some(work);
             if let Some(work) = self.present() {
                 work.began_ms = now;
                 work.reorder(|tile| assessment.tiles.get(tile as usize).and_then(|tile| tile.margin_k).unwrap_or(f64::INFINITY));
             }
-            // A shield without anything in depth has no more to ask.
-            self.deepen();
+            // There may be no more to ask: a shield without anything in depth, or a change that moved none.
+            self.deepen(at_once);
         }
     }
 
@@ -290,7 +304,8 @@ impl App {
     /// Tiles whose number is an estimate still.
     pub(super) fn estimates(&self) -> Vec<bool> {
         let work = self.work.as_ref().filter(|work| work.revision == self.revision);
-        (0..self.shield.tiles.len()).map(|tile| !work.is_some_and(|work| work.is_full(tile))).collect()
+        let stands = |tile: usize| work.is_some_and(|work| work.is_full(tile) && !work.has_moved(tile));
+        (0..self.shield.tiles.len()).map(|tile| !stands(tile)).collect()
     }
 
     /// Every tile's glue line and structure at a moment, NaN where it is not solved; `None` before the work began.

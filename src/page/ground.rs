@@ -119,7 +119,7 @@ impl App {
         files.push(VehicleFile { name: "materials.json".to_string(), bytes: made.document.pretty().into_bytes() });
         let mut scenario = (*self.scenario).clone();
         for (before, after) in &made.renamed {
-            let tiles = self.shield.tiles.iter().zip(&self.prepared.tiles).filter(|(_, effective)| {
+            let tiles = self.shield.tiles.iter().zip(self.prepared.tiles.iter()).filter(|(_, effective)| {
                 self.shield.library.materials.get(effective.material).is_some_and(|material| material.id.eq_ignore_ascii_case(before))
             });
             let tiles: Vec<String> = tiles.map(|(tile, _)| tile.id.clone()).collect();

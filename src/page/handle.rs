@@ -3,8 +3,8 @@
 use super::app::{App, now_ms};
 use super::deep::Job;
 use super::model::{Action, Model};
-use super::work::{Round, Slice};
 use super::workers::Pool;
+use crate::assess::rounds::{Round, Slice};
 use js_sys::Function;
 use std::cell::{Cell, RefCell};
 use std::collections::VecDeque;

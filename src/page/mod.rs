@@ -6,11 +6,12 @@
 //! | `app` | the one owner of state: takes actions, recomputes, asks view and panels to draw |
 //! | `handle` | the app as everything outside holds it: a queue of actions, frames, idle work |
 //! | `shown` | which value colours each tile, and on which scale |
-//! | `work`, `deep` | what is still to be solved in depth; the app's half of it |
+//! | `deep` | the app's half of what is still to be solved in depth (`assess::rounds`) |
 //! | `workers`, `solver` | the workers; what one of them solves |
 //! | `size` | the app's half of sizing |
 //! | `damaged` | the picked tile's findings, and all of them for their tables, solved when idle |
 //! | `tolerated` | what every tile tolerates, worked out when idle |
+//! | `guessed` | what stood last makes a guess of a slider's next step |
 //! | `ground` | the app's half of ground tests |
 //! | `card` | the picked tile's story, with its sources |
 //! | `tracks` | the smallest margin over each input's range, made when idle |
@@ -25,6 +26,7 @@ mod card;
 pub mod damaged;
 mod deep;
 mod ground;
+mod guessed;
 mod handle;
 pub mod model;
 pub mod panels;
@@ -35,7 +37,6 @@ mod storage;
 mod tolerated;
 mod tracks;
 pub mod view;
-pub mod work;
 mod workers;
 
 use app::App;

@@ -14,6 +14,7 @@ use crate::shield::{Finding, Shield};
 use crate::tile::coupon::Outcome;
 use std::collections::BTreeMap;
 use std::rc::Rc;
+use std::sync::Arc;
 
 /// What the page shows. Rebuilt by `app` for every frame in which something changed.
 #[derive(Clone)]
@@ -23,7 +24,7 @@ pub struct Model {
     pub shield: Rc<Shield>,
     pub scenario: Rc<Scenario>,
     /// The vehicle's findings with the scenario's.
-    pub findings: Rc<Vec<Finding>>,
+    pub findings: Arc<Vec<Finding>>,
     /// The flown entries, in the scenario's order.
     pub flights: Rc<Vec<Trajectory>>,
     /// Index of the entry shown.
@@ -142,7 +143,7 @@ impl Tolerated {
 pub struct Progress {
     pub done: usize,
     pub total: usize,
-    pub round: super::work::Round,
+    pub round: crate::assess::rounds::Round,
     /// Since the work began.
     pub seconds: f64,
     pub stopped: bool,

@@ -3,9 +3,9 @@
 //! A worker holds one `Solver`. The vehicle comes once, the scenario with each revision; a slice of another revision than the
 //! scenario's gives nothing.
 
-use super::work::{Answers, Round, Slice};
 use crate::assess::depth::{Setup, Tables, TileDepth};
 use crate::assess::reach::{self, Reach};
+use crate::assess::rounds::{Answers, Round, Slice};
 use crate::assess::{Assessment, InDepth, Peak, Prepared, TileResult};
 use crate::scenario::Scenario;
 use crate::shield::{Shield, VehicleFile, demo, load};

@@ -5,7 +5,7 @@
 
 use super::app::now_ms;
 use super::handle::Handle;
-use super::work::Slice;
+use crate::assess::rounds::Slice;
 use gloo_events::EventListener;
 use gloo_timers::callback::Timeout;
 use js_sys::{Array, Float64Array, Object, Reflect, Uint32Array};

@@ -83,8 +83,16 @@ fn in_depth(shield: &Shield, assessment: &Assessment) -> Json {
     ])
 }
 
-/// The summary as JSON. `tiles_csv` is the text whose digest is the results' digest; `elapsed_s` are stages and seconds.
-pub fn summary(shield: &Shield, scenario: &Scenario, assessment: &Assessment, tiles_csv: &str, elapsed_s: &[(String, f64)]) -> Json {
+/// The summary as JSON. `tiles_csv` is the text whose digest is the results' digest; `elapsed_s` are stages and seconds; `judged` are the results as
+/// judged with what findings leave, where they are solved: the work follows them.
+pub fn summary(
+    shield: &Shield,
+    scenario: &Scenario,
+    assessment: &Assessment,
+    judged: Option<&Assessment>,
+    tiles_csv: &str,
+    elapsed_s: &[(String, f64)],
+) -> Json {
     let n = Json::Number;
     let count = |count: usize| Json::Number(count as f64);
     let by_condition = Condition::ALL
@@ -119,8 +127,8 @@ pub fn summary(shield: &Shield, scenario: &Scenario, assessment: &Assessment, ti
     let short = assessment.tiles.iter().filter(|tile| tile.margin_k.is_some_and(|margin| margin < 0.0)).count();
     let state = consequence::state(shield, scenario, assessment);
     let found = assess::findings(shield, scenario).unwrap_or_default();
-    let upkeep = assess::work::work(shield, scenario, &found, assessment);
-    let upkeep = upkeep.map_or(Json::Null, |upkeep| work::summary(&upkeep));
+    let upkeep = assess::work::work(shield, scenario, &found, judged.unwrap_or(assessment));
+    let upkeep = upkeep.map_or(Json::Null, |upkeep| work::summary(&upkeep, judged.is_some()));
     let error = assessment.tiles.iter().map(|tile| tile.numerical_error_k).fold(0.0, f64::max);
     Json::object([
         ("format", Json::text(FORMAT)),

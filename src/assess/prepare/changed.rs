@@ -29,6 +29,13 @@ pub struct EffectiveTile {
     pub local: Local,
 }
 
+impl EffectiveTile {
+    /// All but what the flow meets.
+    pub(super) fn is_made_as(&self, other: &EffectiveTile) -> bool {
+        EffectiveTile { local: other.local, ..self.clone() } == *other
+    }
+}
+
 /// A tile's own values while the changes are laid over them.
 struct Draft {
     material: usize,

@@ -8,7 +8,8 @@
 //! | `schedule` | activities under order, crew and cleared areas |
 //!
 //! A signed decision goes before the suggestion. A tile that is replaced needs no other work of its own; a finding on a joint is one piece
-//! of work, on its first tile. Waterproofing follows everything else on its tiles. Hours are working hours with the whole crew always
+//! of work, on its first tile. A tile whose own suggestion is an engineering review (a margin below 0) has one whatever less its findings ask, unless a person
+//! decided on one of them. Waterproofing follows everything else on its tiles. Hours are working hours with the whole crew always
 //! there: there are no calendars.
 
 pub mod group;
@@ -127,10 +128,9 @@ fn pieces(
         }
     }
     // A tile that is not cleared, but not for a finding, is looked at as well.
-    for (tile, result) in results.tiles.iter().enumerate() {
-        if result.disposition == Some(Disposition::EngineeringReview) && !by_tile.contains_key(&tile) {
-            by_tile.insert(tile, Vec::new());
-        }
+    let reviewed = |tile: usize| results.tiles.get(tile).is_some_and(|result| result.disposition == Some(Disposition::EngineeringReview));
+    for tile in (0..results.tiles.len()).filter(|tile| reviewed(*tile)) {
+        by_tile.entry(tile).or_default();
     }
     let mut out: Vec<Piece> = Vec::new();
     for (tile, found) in by_tile {
@@ -144,7 +144,8 @@ fn pieces(
             }
             continue;
         }
-        if found.is_empty() {
+        let settled = |(_, disposition, decided): &(usize, Disposition, bool)| *decided || *disposition == Disposition::EngineeringReview;
+        if reviewed(tile) && !found.iter().any(settled) {
             let procedure = rates.procedure(Disposition::EngineeringReview.word(), "");
             out.extend(procedure.map(|procedure| Piece { procedure, tile, findings: Vec::new(), decided: false }));
         }

@@ -1,8 +1,8 @@
 //! The verdict line, what it rests on, and the words that act on the whole.
 
 use super::dom::{Kit, Made, Memo, add, add_all, clear, put, show, text};
+use crate::assess::rounds::Round;
 use crate::page::model::Model;
-use crate::page::work::Round;
 use crate::report::numbers::{Quantity, count, counted};
 use crate::report::words::{self, Span};
 use crate::scenario::UnitSystem;

@@ -146,6 +146,8 @@ impl Turnaround {
         };
         let wet = format!("Waterproofing: {} ({}{saved}).", counted(treated, "tile", "tiles"), work.treatment.rule);
         add(&self.said, &kit.said("p", "hint", &wet)?)?;
+        let judged = "Tiles are judged by their margins as designed; a tile’s card and present.csv judge it by what its findings leave.";
+        add(&self.said, &kit.said("p", "hint", judged)?)?;
         for warning in work.warnings.iter().chain(&work.treatment.warnings) {
             add(&self.said, &kit.said("p", "hint", warning)?)?;
         }

@@ -1,13 +1,17 @@
-//! The in-depth work of one revision: which tiles are still to be solved, worst first, and what stands already.
+//! The in-depth work of one revision of the inputs: which tiles are still to be solved, worst first, and what stands already.
 //!
 //! Rounds: a first look on the coarse resolution, since that is what a moving slider asks; then both resolutions with the policy's terms, after
-//! which the margins stand; then how far each tile is from its limits, which completes the table.
+//! which the margins stand; then how far each tile is from its limits, which completes the table. A change that moves some tiles alone carries the
+//! work over: only those are solved again, and of the last round only what the skin asks anew.
 
-use crate::assess::depth::TileDepth;
-use crate::assess::reach::Reach;
+use super::depth::TileDepth;
+use super::reach::{Question, Reach};
 use crate::document::Sorting as _;
 use crate::heating::local::LANES;
 use std::collections::VecDeque;
+
+/// Tiles that moved are solved in full at once where they are no more than this: a first look would only delay them.
+const FEW: usize = 32;
 
 /// What is asked of a tile.
 #[derive(Debug, Clone, Copy, PartialEq, Eq, PartialOrd, Ord)]
@@ -44,6 +48,19 @@ pub enum Answers {
     Reach(Vec<Reach>),
 }
 
+/// What stands of one tile beside its numbers.
+#[derive(Debug, Clone, Copy, Default)]
+struct State {
+    /// The last round whose answer stands.
+    stands: Option<Round>,
+    /// It moved when the work was carried over last, or since the margins stood last.
+    moved: bool,
+    /// Its reach answers `question`.
+    reached: bool,
+    /// What the present round of reach asks; `None` where there is nothing to look for.
+    question: Option<Question>,
+}
+
 /// The work of one revision.
 pub struct Work {
     pub revision: u64,
@@ -51,11 +68,13 @@ pub struct Work {
     order: Vec<u32>,
     /// Tiles to solve in this round, worst first; those in a worker's hands are not among them.
     waiting: VecDeque<u32>,
-    /// By tile; whether the answer of the present round stands is `fresh`.
+    /// By tile.
     pub solved: Vec<Option<TileDepth>>,
     pub reach: Vec<Reach>,
-    fresh: Vec<bool>,
+    states: Vec<State>,
+    /// Of `asked` tiles in this round so many are answered.
     pub done: usize,
+    asked: usize,
     /// When the work began, and how often an answer came, so that a picture knows whether it is behind.
     pub began_ms: f64,
     pub answers: u64,
@@ -77,23 +96,79 @@ impl Work {
         let mut work = Work {
             revision,
             round: Round::Estimate,
-            waiting: order.iter().copied().collect(),
-            fresh: vec![false; tiles],
+            waiting: VecDeque::new(),
             order,
             solved,
             reach: vec![Reach::default(); tiles],
+            states: vec![State::default(); tiles],
             done: 0,
+            asked: 0,
             began_ms: now_ms,
             answers: 0,
             stopped: false,
         };
+        work.begin(Round::Estimate);
         work.advance();
         work
     }
 
-    /// Tiles of a round.
+    /// Takes the work to the next revision, in which only the tiles that `moved` are to be solved again. What a worker still brings of the revision before
+    /// is dropped.
+    pub fn carry(&mut self, moved: &[bool], now_ms: f64) {
+        self.revision += 1;
+        (self.stopped, self.began_ms) = (false, now_ms);
+        for tile in &self.order {
+            let tile = *tile as usize;
+            let Some(state) = self.states.get_mut(tile) else { continue };
+            if moved.get(tile) == Some(&true) {
+                *state = State { moved: true, ..State::default() };
+                if let Some(place) = self.solved.get_mut(tile) {
+                    *place = None;
+                }
+            } else {
+                // What the skin asks of the last round is known when the margins stand.
+                state.stands = state.stands.min(Some(Round::Full));
+            }
+        }
+        let unknown = self.order.iter().filter(|tile| self.stands(**tile).is_none()).count();
+        self.begin(if unknown > FEW { Round::Estimate } else { Round::Full });
+        self.advance();
+    }
+
+    /// Takes guesses, by tile, for those of which nothing is known yet: they are still to be solved. Where every tile has one, a first look would tell no more.
+    pub fn guess(&mut self, guesses: Vec<Option<TileDepth>>) {
+        for (place, guess) in self.solved.iter_mut().zip(guesses) {
+            if place.is_none() {
+                *place = guess;
+            }
+        }
+        if self.round == Round::Estimate && self.solved.iter().all(Option::is_some) {
+            self.begin(Round::Full);
+        }
+    }
+
+    fn stands(&self, tile: u32) -> Option<Round> {
+        self.states.get(tile as usize).and_then(|state| state.stands)
+    }
+
+    /// Whether the present round has still to solve a tile.
+    fn lacks(&self, tile: u32) -> bool {
+        self.stands(tile) < Some(self.round)
+    }
+
+    /// Tiles of the present round.
     pub fn total(&self) -> usize {
-        self.order.len()
+        self.asked
+    }
+
+    /// Whether some tiles moved and the margins did not stand since.
+    pub fn moves(&self) -> bool {
+        self.states.iter().any(|state| state.moved)
+    }
+
+    /// Tiles of the present round that nobody solves yet.
+    pub fn left(&self) -> usize {
+        self.waiting.len()
     }
 
     pub fn has_slices(&self) -> bool {
@@ -119,7 +194,7 @@ impl Work {
             return;
         }
         for tile in slice.tiles.iter().rev() {
-            if self.fresh.get(*tile as usize) == Some(&false) {
+            if self.lacks(*tile) {
                 self.waiting.push_front(*tile);
             }
         }
@@ -143,9 +218,9 @@ impl Work {
             Answers::Reach(answers) if slice.round == Round::Reach => {
                 for (tile, answer) in slice.tiles.iter().zip(answers) {
                     if self.is_new(*tile)
-                        && let Some(place) = self.reach.get_mut(*tile as usize)
+                        && let (Some(place), Some(state)) = (self.reach.get_mut(*tile as usize), self.states.get_mut(*tile as usize))
                     {
-                        *place = answer;
+                        (*place, state.reached) = (answer, true);
                     }
                 }
             }
@@ -156,23 +231,41 @@ impl Work {
     }
 
     fn is_new(&mut self, tile: u32) -> bool {
-        let new = self.fresh.get_mut(tile as usize).is_some_and(|fresh| !std::mem::replace(fresh, true));
+        let new = self.lacks(tile) && self.states.get(tile as usize).is_some();
+        if let Some(state) = self.states.get_mut(tile as usize).filter(|_| new) {
+            state.stands = Some(self.round);
+        }
         self.done += usize::from(new);
         new
     }
 
     /// To the next round when this one is done.
     fn advance(&mut self) {
-        while self.round != Round::Reach && self.done == self.total() {
-            self.next_round();
+        while self.round != Round::Reach && self.done == self.asked {
+            self.begin(if self.round == Round::Estimate { Round::Full } else { Round::Reach });
         }
     }
 
-    fn next_round(&mut self) {
-        self.round = if self.round == Round::Estimate { Round::Full } else { Round::Reach };
-        self.done = 0;
-        self.fresh.fill(false);
-        self.waiting = self.order.iter().copied().collect();
+    fn begin(&mut self, round: Round) {
+        (self.round, self.done) = (round, 0);
+        self.waiting = self.order.iter().copied().filter(|tile| self.lacks(*tile)).collect();
+        self.asked = self.waiting.len();
+    }
+
+    /// Says what the last round asks of each tile, once the margins stand: a tile that is asked the same as before keeps its answer.
+    pub fn ask(&mut self, question: impl Fn(usize) -> Option<Question>) {
+        for tile in &self.order {
+            let tile = *tile as usize;
+            let Some(state) = self.states.get_mut(tile) else { continue };
+            let asked = question(tile);
+            state.moved = false;
+            state.reached &= state.question == asked;
+            state.question = asked;
+            if state.reached && state.stands == Some(Round::Full) {
+                state.stands = Some(Round::Reach);
+            }
+        }
+        self.begin(Round::Reach);
     }
 
     /// Worst first by what stands now.
@@ -185,23 +278,25 @@ impl Work {
     /// Everything that the present round has still to solve, those in a worker's hands too; the first look is passed over.
     pub fn rest(&mut self) -> Slice {
         if self.round == Round::Estimate {
-            self.next_round();
+            self.begin(Round::Full);
         }
         self.waiting.clear();
-        let fresh = &self.fresh;
-        let tiles = self.order.iter().copied().filter(|tile| fresh.get(*tile as usize) == Some(&false)).collect();
+        let tiles = self.order.iter().copied().filter(|tile| self.lacks(*tile)).collect();
         Slice { revision: self.revision, round: self.round, tiles }
     }
 
     /// Whether a tile's margin is all that the policy asks.
     pub fn is_full(&self, tile: usize) -> bool {
-        let fresh = self.fresh.get(tile) == Some(&true);
-        match (self.solved.get(tile), self.round) {
-            (Some(Some(answer)), _) if answer.entries.is_empty() => true,
-            (Some(Some(_)), Round::Full) => fresh,
-            (Some(Some(_)), Round::Reach) => true,
+        let stands = self.states.get(tile).and_then(|state| state.stands);
+        match self.solved.get(tile) {
+            Some(Some(answer)) => answer.entries.is_empty() || stands >= Some(Round::Full),
             _ => false,
         }
+    }
+
+    /// Whether a tile moved and the margins did not stand since.
+    pub fn has_moved(&self, tile: usize) -> bool {
+        self.states.get(tile).is_some_and(|state| state.moved)
     }
 
     /// Every margin stands.
@@ -210,6 +305,6 @@ impl Work {
     }
 
     pub fn complete(&self) -> bool {
-        self.round == Round::Reach && self.done == self.total()
+        self.round == Round::Reach && self.done == self.asked
     }
 }
