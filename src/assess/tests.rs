@@ -318,6 +318,9 @@ fn verif_an_estimate_of_the_surface_is_near() {
     }
     apart.sort_by(f64::total_cmp);
     let (middle, most) = (apart[apart.len() / 2], apart[apart.len() - 1]);
-    println!("a first look's surface is off by {middle:.3} K in the middle, {:.2} K on 99 %, {most:.2} K at most", apart[apart.len() * 99 / 100]);
+    println!(
+        "a first look's surface is off by {middle:.3} K in the middle, {:.2} K on 99 %, {most:.2} K at most",
+        apart[apart.len() * 99 / 100]
+    );
     assert!(most > 0.0 && middle < 0.2 && most < 8.0, "{middle} {most}");
 }

@@ -9,7 +9,8 @@
 //! | `plan` | a tile's two grids |
 //! | `pace` | where a step may end |
 //! | `track` | what a run gathers, and what two runs say together |
-//! | `march` | a tile's way through time on a coarse and on a fine resolution |
+//! | `march` | every tile on a coarse and on a fine resolution, finer again where its stated error asks for it |
+//! | `run` | four lanes through time on one resolution |
 //! | `rough` | the coarse resolution alone, by its own steps or by those of a run alike |
 //! | `steady` | where a tile ends on the ground |
 
@@ -20,6 +21,7 @@ mod pace;
 mod plan;
 mod problem;
 mod rough;
+mod run;
 mod steady;
 mod table;
 mod track;

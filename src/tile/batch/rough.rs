@@ -3,8 +3,9 @@
 //! A run that takes the steps of a run alike has nearly the error of that one, so that their difference is good where neither by itself is
 //! (`verif_a_variation_moves_as_both_resolutions_say`).
 
-use super::march::{ATTEMPTS, CHUNK, Pace, Pending, Solved, groups, march};
+use super::march::{ATTEMPTS, CHUNK, Pending, Solved, groups};
 use super::problem::{End, TileProblem, TileResult};
+use super::run::{Pace, march};
 use super::table::WallTable;
 use super::track::Track;
 use crate::tile::transient::imbalance_fraction;

@@ -1,7 +1,7 @@
 //! What a run gathers on its way, and what two runs of different resolution say together: the answer and its stated error.
 
 use super::problem::{End, TilePeak, TileProblem, TileResult};
-use crate::tile::transient::imbalance_fraction;
+use crate::tile::transient::{Step, imbalance_fraction};
 
 /// What the difference of the two resolutions does not see, K: corners that the gridded tables cut, thin layers that keep one cell in
 /// both, samples between a step's looks, and two errors that cancel by chance. See `honesty` for how well it covers.
@@ -32,6 +32,28 @@ impl Track {
     /// The coarse step that holds a time.
     fn step_at(&self, time_s: f64) -> usize {
         self.ends_s.partition_point(|end_s| *end_s < time_s)
+    }
+
+    /// Takes the peak of a mark on a step, between its ends too.
+    #[inline]
+    pub fn meet(&mut self, mark: usize, [from_s, to_s]: [f64; 2], [from, to]: [(f64, f64); 2]) {
+        let peak = &mut self.peaks[mark];
+        if to.0 > peak.temperature_k || (from.1 > 0.0 && to.1 < 0.0) {
+            let step = Step { from_s, to_s, from_k: &[from.0], to_k: &[to.0], from_slope: &[from.1], to_slope: &[to.1] };
+            let (temperature_k, time_s) = step.peak(0);
+            if temperature_k > peak.temperature_k {
+                *peak = TilePeak { temperature_k, time_s };
+            }
+        }
+    }
+
+    /// Glue line or structure at the asked times that lie on a step.
+    #[inline]
+    pub fn trace(&mut self, layer: usize, ends_s: [f64; 2], ends: [(f64, f64); 2], times_s: &[f64]) {
+        let trace_k = &mut self.trace_k[layer];
+        while let Some(at_s) = times_s.get(trace_k.len()).filter(|at_s| **at_s <= ends_s[1]) {
+            trace_k.push(cubic(ends_s, ends, *at_s));
+        }
     }
 
     /// A mark of a coarse run at a time, from the cubic of its step; not a number after the end.
