@@ -199,7 +199,7 @@ pub fn estimate(shield: &Shield, results: &Assessment, units: UnitSystem) -> Vec
     let Some(worst) = smallest(results) else { return verdict(shield, Some(results), units) };
     let (at, rest) = match (deep, results.pending) {
         (false, _) => (" at the surface", "The glue line follows.".to_string()),
-        (true, 0) => ("", "The policy\u{2019}s terms follow.".to_string()),
+        (true, 0) => ("", "The full solution follows.".to_string()),
         (true, pending) => (" so far", format!("The glue line of {} follows.", counted(pending, "tile", "tiles"))),
     };
     let mut spans = match covered.short {
