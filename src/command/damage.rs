@@ -42,13 +42,7 @@ pub struct Tables {
     pub judged: Assessment,
 }
 
-pub fn tables(
-    shield: &Shield,
-    scenario: &Scenario,
-    prepared: &Prepared,
-    findings: &[Finding],
-    assessment: &Assessment,
-) -> Tables {
+pub fn tables(shield: &Shield, scenario: &Scenario, prepared: &Prepared, findings: &[Finding], assessment: &Assessment) -> Tables {
     let answers = answers(shield, scenario, prepared, findings);
     let answer = |place: usize| answers.get(place)?.as_ref()?.as_ref().ok();
     let present = present::present(shield, prepared, findings, assessment, answer);

@@ -52,8 +52,13 @@ pub fn run(args: Args) -> Result<(), Error> {
     let table = tiles::sized_csv(&shield, &scenario, &assessment, &sized);
     let stages = [("vehicle and flight", ready), ("in depth", solved - ready), ("sizing", start.elapsed().as_secs_f64() - solved)];
     let stages = stages.map(|(name, s)| (name.to_string(), s));
-    let document =
-        size::with_sizing(summary::summary(&shield, &scenario, &assessment, None, &table, &stages), &shield, &scenario, &assessment, &sized);
+    let document = size::with_sizing(
+        summary::summary(&shield, &scenario, &assessment, None, &table, &stages),
+        &shield,
+        &scenario,
+        &assessment,
+        &sized,
+    );
     match &mut folder {
         Some(folder) => {
             let found = findings_csv(&findings, &shield.tiles);

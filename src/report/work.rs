@@ -205,7 +205,10 @@ pub fn summary(work: &Work, with_findings: bool) -> Json {
     let n = |value: f64| Json::Number(libm::round(value * 1e6) / 1e6);
     let skills = work.hours_by_skill.iter().map(|(skill, hours)| (skill.clone(), n(*hours)));
     Json::object([
-        ("judged_by", Json::text(if with_findings { "margins with the findings, as in present.csv" } else { "margins as designed, as in tiles.csv" })),
+        (
+            "judged_by",
+            Json::text(if with_findings { "margins with the findings, as in present.csv" } else { "margins as designed, as in tiles.csv" }),
+        ),
         ("people", n(f64::from(work.people))),
         ("jobs", n(work.jobs.len() as f64)),
         ("activities", n(work.activities.len() as f64)),
