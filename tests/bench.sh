@@ -20,6 +20,8 @@ say "Local heating of the demonstration's tiles over an entry of 300 samples (ta
 cargo test --locked --release --test heating -- --ignored --nocapture --test-threads 1 bench_ || die "the local heating could not be measured"
 say "What a slider's step asks, part by part, on one core"
 cargo test --locked --release --lib pace_of_a_sliders_step -- --ignored --nocapture | grep " ms" || die "a slider's step could not be measured"
+say "What an edited finding asks: its tile, and the wedge behind it (target: shown within 50 ms)"
+cargo test --locked --release --lib pace_of_an_edited_finding -- --ignored --nocapture | grep " ms" || die "an edited finding could not be measured"
 say "The in-depth solver on one core (target: 200 ms for 2,000 tiles, linear to 30,000)"
 pace=$(cargo test --locked --release --lib tile::batch -- --ignored --nocapture pace) || die "the in-depth solver could not be measured"
 printf '%s\n' "$pace" | grep tiles

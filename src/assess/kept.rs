@@ -25,6 +25,12 @@ pub struct Kept {
 
 /// Of so many tiles one touched is many: an estimate leaves entries out, which then spares more than what is kept.
 const MANY: usize = 4;
+/// So many tiles are solved again in every entry even for an estimate.
+const FEW: usize = 64;
+
+fn count(list: &[bool]) -> usize {
+    list.iter().filter(|one| **one).count()
+}
 
 /// By entry, then by tile: the peaks of glue line and structure with the neighbours.
 pub(super) type Joined = Vec<Vec<Option<[Peak; 2]>>>;
@@ -39,8 +45,8 @@ pub(super) trait PeakMaker {
     /// Of every tile; `rough` for an estimate.
     fn solve(&self, entry: usize, rough: bool) -> Peaks;
 
-    /// Solves the tiles again that were touched.
-    fn renew(&self, entry: usize, peaks: &mut Peaks, touched: &[bool]);
+    /// Solves the tiles again that are forgotten.
+    fn renew(&self, entry: usize, peaks: &mut Peaks);
 }
 
 impl Kept {
@@ -50,32 +56,37 @@ impl Kept {
         let now = prepared.stands_for();
         let touched = self.stands_for.as_ref().and_then(|before| now.touched_since(before));
         self.stands_for = Some(now);
-        match touched {
-            Some(touched) if touched.contains(&true) => self.renew(prepared, &touched, maker),
-            Some(_) => {}
-            None => self.by_flight.clear(),
-        }
         let all = stands || self.look.len() != prepared.flights.len() || !self.look.contains(&true);
-        let known = |flight: &Arc<Flight>| {
-            let found = self.by_flight.iter().find(|(kept, peaks)| Arc::ptr_eq(kept, flight) && !(stands && peaks.rough));
-            found.map(|(_, peaks)| peaks.clone())
-        };
-        let of = |(entry, flight)| known(flight).or_else(|| (all || self.look[entry]).then(|| Arc::new(maker.solve(entry, !stands))));
+        let asked: Vec<bool> = (0..prepared.flights.len()).map(|entry| all || self.look[entry]).collect();
+        if stands {
+            self.by_flight.retain(|(_, peaks)| !peaks.rough);
+        }
+        match touched {
+            Some(touched) if count(&touched) <= touched.len() / MANY => self.renew(prepared, &touched, &asked, maker),
+            _ => self.by_flight.clear(),
+        }
+        let known =
+            |flight: &Arc<Flight>| self.by_flight.iter().find(|(kept, _)| Arc::ptr_eq(kept, flight)).map(|(_, peaks)| peaks.clone());
+        let of =
+            |(entry, flight): (usize, &Arc<Flight>)| known(flight).or_else(|| asked[entry].then(|| Arc::new(maker.solve(entry, !stands))));
         let peaks: Vec<Option<Arc<Peaks>>> = prepared.flights.iter().enumerate().map(of).collect();
         self.by_flight = prepared.flights.iter().zip(&peaks).filter_map(|(flight, peaks)| Some((flight.clone(), peaks.clone()?))).collect();
         peaks
     }
 
-    /// Solves the touched tiles of the kept entries again; where they are many, an entry is solved when it is asked for.
-    fn renew(&mut self, prepared: &Prepared, touched: &[bool], maker: &impl PeakMaker) {
-        if touched.iter().filter(|touched| **touched).count() > touched.len() / MANY {
-            return self.by_flight.clear();
-        }
-        for (flight, peaks) in std::mem::take(&mut self.by_flight) {
-            let Some(entry) = prepared.flights.iter().position(|known| Arc::ptr_eq(known, &flight)) else { continue };
-            let mut peaks = Arc::unwrap_or_clone(peaks);
-            maker.renew(entry, &mut peaks, touched);
-            self.by_flight.push((flight, Arc::new(peaks)));
+    /// Forgets the touched tiles of the kept entries, and solves those again that are forgotten: of an entry that is not `asked` for only a few.
+    fn renew(&mut self, prepared: &Prepared, touched: &[bool], asked: &[bool], maker: &impl PeakMaker) {
+        let touches = touched.contains(&true);
+        for (flight, kept) in &mut self.by_flight {
+            let Some(entry) = prepared.flights.iter().position(|known| Arc::ptr_eq(known, flight)) else { continue };
+            if !touches && kept.lacks() == 0 {
+                continue;
+            }
+            let peaks = Arc::make_mut(kept);
+            peaks.forget(touched);
+            if asked[entry] || peaks.lacks() <= FEW {
+                maker.renew(entry, peaks);
+            }
         }
     }
 

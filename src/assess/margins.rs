@@ -61,6 +61,8 @@ pub(super) struct Peaks {
     counted_k: Vec<f64>,
     /// From fewer rows: of no use to a result that stands.
     pub rough: bool,
+    /// By tile, what was forgotten and is to be solved again; empty where nothing is.
+    unknown: Vec<bool>,
 }
 
 impl Peaks {
@@ -88,7 +90,18 @@ impl Peaks {
             }
         }
         let counted = nominal.iter().zip(&shifted_k).map(|(peak, shifted_k)| peak.peak_k + counting.rise_k(peak.peak_k, shifted_k));
-        Peaks { counted_k: counted.collect(), nominal, shifted_k, rough: false }
+        Peaks { counted_k: counted.collect(), nominal, shifted_k, rough: false, unknown: Vec::new() }
+    }
+
+    /// Forgets the tiles that were touched; `self` holds every tile.
+    pub fn forget(&mut self, touched: &[bool]) {
+        self.unknown.resize(touched.len(), false);
+        self.unknown.iter_mut().zip(touched).for_each(|(unknown, touched)| *unknown |= touched);
+    }
+
+    /// How many tiles are forgotten.
+    pub fn lacks(&self) -> usize {
+        self.unknown.iter().filter(|unknown| **unknown).count()
     }
 
     /// The same peaks with those of `tiles` in their places; `self` holds every tile.
@@ -102,8 +115,11 @@ impl Peaks {
         }
     }
 
-    /// Nominal, and with the policy's terms counted, of the tile at `index` of the range.
+    /// Nominal, and with the policy's terms counted, of the tile at `index` of the range; `None` while it is forgotten.
     fn of(&self, index: usize) -> Option<(&SurfacePeak, f64)> {
+        if self.unknown.get(index) == Some(&true) {
+            return None;
+        }
         Some((self.nominal.get(index)?, *self.counted_k.get(index)?))
     }
 }
@@ -137,9 +153,10 @@ impl PeakMaker for Maker<'_> {
         }
     }
 
-    fn renew(&self, entry: usize, peaks: &mut Peaks, touched: &[bool]) {
-        for (group, touched) in touched.chunks(LANES).enumerate().filter(|(_, touched)| touched.contains(&true)) {
-            let tiles = group * LANES..group * LANES + touched.len();
+    fn renew(&self, entry: usize, peaks: &mut Peaks) {
+        let unknown = std::mem::take(&mut peaks.unknown);
+        for (group, unknown) in unknown.chunks(LANES).enumerate().filter(|(_, unknown)| unknown.contains(&true)) {
+            let tiles = group * LANES..group * LANES + unknown.len();
             peaks.take(tiles.clone(), self.of(entry, tiles));
         }
     }

@@ -71,12 +71,9 @@ fn pace_of_a_sliders_step() {
 fn pace_of_an_edited_finding() {
     let shield = load(&demo::files(), demo::NAME).unwrap();
     let tables = Tables::of(&shield.library);
-    let windward = |tile: &usize| shield.tiles[*tile].facet.normal.z < -0.9 && !shield.tiles[*tile].neighbours.is_empty();
-    let mut places: Vec<usize> = (0..shield.tiles.len()).filter(windward).collect();
-    places.sort_by(|a, b| shield.tiles[*a].facet.centre.x.total_cmp(&shield.tiles[*b].facet.centre.x));
-    let at = places[places.len() / 4];
+    let at = super::edited::belly(&shield);
     for (what, transition) in
-        [("laminar", Transition::None), ("wedges", Transition::Roughness { limit: 0.0, criterion: Roughness::Isolated })]
+        [("laminar", Transition::None), ("wedges", Transition::Roughness { limit: 1e9, criterion: Roughness::Isolated })]
     {
         let with = |step_mm: f64| {
             let mut scenario = Scenario::read("scenario.json", &demo::scenario_json(), &[]).unwrap();

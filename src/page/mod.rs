@@ -4,6 +4,7 @@
 //! | --- | --- |
 //! | `model` | what the page shows at one moment, and the actions that change it: the contract between `app`, `view` and `panels` |
 //! | `app` | the one owner of state: takes actions, recomputes, asks view and panels to draw |
+//! | `opening` | the app's half of opening: links, files of a vehicle, scenarios, entries |
 //! | `handle` | the app as everything outside holds it: a queue of actions, frames, idle work |
 //! | `shown` | which value colours each tile, and on which scale |
 //! | `deep` | the app's half of what is still to be solved in depth (`assess::rounds`) |
@@ -29,6 +30,7 @@ mod ground;
 mod guessed;
 mod handle;
 pub mod model;
+mod opening;
 pub mod panels;
 mod shown;
 mod size;

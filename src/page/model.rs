@@ -5,6 +5,7 @@
 
 use crate::assess::Assessment;
 use crate::assess::depth::History;
+use crate::assess::effects::Effects;
 use crate::assess::sizing::Sizing;
 use crate::assess::tolerable::{Asked, Sizes};
 use crate::flight::Trajectory;
@@ -25,6 +26,8 @@ pub struct Model {
     pub scenario: Rc<Scenario>,
     /// The vehicle's findings with the scenario's.
     pub findings: Arc<Vec<Finding>>,
+    /// What a finding does to its tile's model, as rows.
+    pub effects: Arc<Effects>,
     /// The flown entries, in the scenario's order.
     pub flights: Rc<Vec<Trajectory>>,
     /// Index of the entry shown.

@@ -7,11 +7,18 @@
 use super::{EffectiveTile, Flight, Prepared};
 use crate::assess::sites::Site;
 use crate::assess::start::Starts;
+use crate::heating::Moment;
 use crate::heating::local::{Heating, LANES, Trip};
 use crate::scenario::Scenario;
 use crate::tile::equilibrium::Emissivity;
 use std::cmp::Ordering;
 use std::sync::Arc;
+
+/// Past so many tiles that are others themselves, or so many rows at which a site differs, a tile counts as moved without a look at its heating.
+const MOST_TILES: usize = 64;
+const MOST_ROWS: usize = 200;
+/// Over this ratio to its threshold a site trips wholly: the intermittency is 1 from the square root of 2 on.
+const WHOLLY: f64 = 1.5;
 
 /// What solutions stand for: a basis, its flights and the tiles' inputs; equal where they are the same allocations.
 #[derive(Debug, Clone)]
@@ -124,8 +131,10 @@ fn mark(tiles: &mut [bool], trip: &Trip) {
 }
 
 impl Prepared {
-    /// By tile, whether its solution in depth differs from what it was `before`, of which this is a later state: the tile is made of something else, starts
+    /// By tile, whether its solution in depth may differ from what it was `before`, of which this is a later state: the tile is made of something else, starts
     /// elsewhere, or meets another heating at a row of some entry. `None` where everything may have moved.
+    ///
+    /// Heating is compared row by row, unless that costs more than a look at the tiles: where many tiles are others themselves, or sites differ at many rows.
     pub fn moved_since(&self, before: &Prepared) -> Option<Vec<bool>> {
         let (now, then) = (self.stands_for(), before.stands_for());
         if !now.flies_as(&then) {
@@ -133,37 +142,51 @@ impl Prepared {
         }
         let own = now.own(&then)?;
         let changed = now.changed(&then, &own);
-        let mut moved = own;
-        for (prepared, sites, trips) in [(self, &changed.now, &now.trips), (before, &changed.before, &then.trips)] {
-            // A site that never trips leaves the heating behind it as it is.
-            for trip in sites.iter().filter(|site| prepared.trips_ever(**site)).filter_map(|site| trips.get(*site)) {
-                mark(&mut moved, trip);
-            }
+        let differing = self.differing(before, &changed);
+        let mut behind = vec![false; own.len()];
+        if !differing.is_empty() {
+            now.wedges(&then, &changed).for_each(|trip| mark(&mut behind, trip));
         }
+        let all: Vec<&Moment> = self.flights.iter().flat_map(|flight| &flight.moments).collect();
+        let few = own.iter().filter(|own| **own).count() <= MOST_TILES;
+        let mut moved: Vec<bool> = own.iter().zip(&behind).map(|(own, behind)| *own || *behind).collect();
         for (group, moved) in moved.chunks_mut(LANES).enumerate().filter(|(_, moved)| moved.contains(&true)) {
-            let mut asked = [false; LANES];
-            for (lane, (asked, moved)) in asked.iter_mut().zip(moved.iter()).enumerate() {
-                *asked = *moved && now.holds_as(&then, group * LANES + lane);
-            }
-            let same = self.heats_as(before, group, asked);
-            moved.iter_mut().zip(same).for_each(|(moved, same)| *moved &= !same);
+            let tile = |lane: usize| group * LANES + lane;
+            let is_own = |lane: usize| own.get(tile(lane)) == Some(&true);
+            let asked = |own: bool| std::array::from_fn(|lane| moved.get(lane) == Some(&true) && is_own(lane) == own);
+            let itself: [bool; LANES] = std::array::from_fn(|lane| asked(true)[lane] && few && now.holds_as(&then, tile(lane)));
+            let itself = self.heats_as(before, group, itself, &all);
+            let behind = if differing.len() <= MOST_ROWS { self.heats_as(before, group, asked(false), &differing) } else { [false; LANES] };
+            moved.iter_mut().enumerate().for_each(|(lane, moved)| *moved &= !(itself[lane] || behind[lane]));
         }
         Some(moved)
     }
 
-    /// Whether a site reaches its criterion at a row of any entry.
-    fn trips_ever(&self, site: usize) -> bool {
-        self.flights.iter().flat_map(|flight| &flight.moments).any(|moment| moment.site_ratio(&self.surface, site) >= 1.0)
+    /// The rows at which changed sites may make another heating: all but those at which none trips, or at which each trips wholly where it did before.
+    fn differing(&self, before: &Prepared, changed: &Changed) -> Vec<&Moment> {
+        let of = |prepared: &Prepared, sites: &[usize], moment: &Moment| -> Vec<f64> {
+            sites.iter().map(|site| moment.site_ratio(&prepared.surface, *site)).collect()
+        };
+        let spot = |prepared: &Prepared, site: usize| prepared.sites.get(site).map(|site| site.spot);
+        let paired = changed.now.len() == changed.before.len()
+            && changed.now.iter().zip(&changed.before).all(|(now, then)| spot(self, *now) == spot(before, *then));
+        let same = |moment: &&Moment| {
+            let (now, then) = (of(self, &changed.now, moment), of(before, &changed.before, moment));
+            let never = |ratios: &[f64]| ratios.iter().all(|ratio| *ratio < 1.0);
+            let alike = |(now, then): (&f64, &f64)| *now < 1.0 && *then < 1.0 || *now > WHOLLY && *then > WHOLLY;
+            never(&now) && never(&then) || paired && now.iter().zip(&then).all(alike)
+        };
+        self.flights.iter().flat_map(|flight| &flight.moments).filter(|moment| !same(moment)).collect()
     }
 
-    /// Of the lanes asked for, those whose heating is the same to the bit at every row of every entry.
-    fn heats_as(&self, before: &Prepared, group: usize, asked: [bool; LANES]) -> [bool; LANES] {
+    /// Of the lanes asked for, those whose heating is the same to the bit at some rows.
+    fn heats_as(&self, before: &Prepared, group: usize, asked: [bool; LANES], rows: &[&Moment]) -> [bool; LANES] {
         let mut same = asked;
         let bits = |heating: Heating| {
             [heating.cold_wall_w_m2, heating.recovery_j_kg, heating.pressure_pa, heating.uncapped_4]
                 .map(|lanes| lanes.to_array().map(f64::to_bits))
         };
-        for moment in self.flights.iter().flat_map(|flight| &flight.moments) {
+        for moment in rows {
             if !same.contains(&true) {
                 break;
             }

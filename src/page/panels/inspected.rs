@@ -6,7 +6,6 @@ use super::colour::Colours;
 use super::dom::{Kit, Made, Memo, add, add_all, carrying, clear, put, style};
 use super::marks::mark;
 use crate::assess::consequence::{State, Zone, state};
-use crate::assess::effects::Effects;
 use crate::assess::{Condition, history};
 use crate::page::model::{Action, Model};
 use crate::report::numbers::{NARROW_SPACE, Quantity, count, grouped, parse};
@@ -143,9 +142,7 @@ impl Inspected {
 
     fn effects(&self, kit: &Kit, model: &Model) -> Made<()> {
         clear(&self.effects);
-        // Wrong rows were refused where they came in.
-        let Ok(effects) = Effects::of(&model.scenario.inspection) else { return Ok(()) };
-        for row in &effects.rows {
+        for row in &model.effects.rows {
             let line = kit.html("tr", "")?;
             let head = kit.said("th", "", &row.effect)?;
             head.set_attribute("scope", "row")?;
