@@ -168,13 +168,18 @@ impl App {
     }
 
     fn solve_here(&mut self, slice: &Slice) {
-        let answers = match (self.setup(), &self.results, &self.work) {
-            (Ok(setup), Some(results), Some(work)) => {
-                solver::solve(&setup, slice, &self.asked_of(slice), &results.assessment, &work.solved)
-            }
-            _ => return,
+        // Only the last round asks for results; before them an edit's few tiles are solved.
+        let nothing = Assessment::default();
+        let results = self.results.as_ref().map(|results| &*results.assessment);
+        let results = results.or((slice.round < Round::Reach).then_some(&nothing));
+        let answers = match (self.setup(), results, &self.work) {
+            (Ok(setup), Some(results), Some(work)) => Some(solver::solve(&setup, slice, &self.asked_of(slice), results, &work.solved)),
+            _ => None,
         };
-        self.take_answers(slice, answers);
+        match answers {
+            Some(answers) => self.take_answers(slice, answers),
+            None => self.give_back(slice),
+        }
     }
 
     fn take_answers(&mut self, slice: &Slice, answers: Answers) {

@@ -76,8 +76,8 @@ impl StandsFor {
             return None;
         }
         let same = self.has_tiles_of(before);
-        let other = |tile: usize| !same && !(self.holds_as(before, tile) && self.tiles[tile].local == before.tiles[tile].local);
-        Some((0..self.tiles.len()).map(other).collect())
+        let stays = |tile: usize| same || self.holds_as(before, tile) && self.tiles[tile].local == before.tiles[tile].local;
+        Some((0..self.tiles.len()).map(|tile| !stays(tile)).collect())
     }
 
     /// Whether a tile is made of the same and starts alike: all but what reaches its face. An emissivity is compared by what it says, since its index
