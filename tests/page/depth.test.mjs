@@ -35,6 +35,31 @@ export const tests = {
     }
   },
 
+  async "a slider's step shows glue line and structure of every tile in the next frame, as an estimate that the solution bears out"(t) {
+    const { page } = await picked(t);
+    const margins = () => page.evaluate(() => [...document.querySelectorAll(".mar b")].map((b) => b.textContent));
+    const before = await margins();
+    const step = await page.evaluate(async () => {
+      const slider = document.querySelector("[data-input='heating.scale'] [role=slider]");
+      const began = performance.now();
+      for (let i = 0; i < 3; i += 1) slider.dispatchEvent(new KeyboardEvent("keydown", { key: "ArrowRight", bubbles: true }));
+      await new Promise((next) => requestAnimationFrame(next));
+      const words = document.querySelector(".verdict").innerText;
+      return { ms: performance.now() - began, estimate: document.body.dataset.estimate, words, full: document.body.dataset.full };
+    });
+    t.note(`three steps of the heating and the frame that shows them: ${step.ms.toFixed(0)} ms, drawing without a graphics processor`);
+    same([step.estimate, step.full], ["1", "0"], "data-estimate and data-full in the next frame");
+    matches(step.words, /^About [\d,]+ tiles? falls? short; worst .*The full solution follows\.$/s, "the verdict in the next frame");
+    const guessed = await margins();
+    await full(page);
+    const solved = await margins();
+    differ(solved, before, "the picked tile's margins");
+    const kelvin = (list) => list.map((text) => number(text.replace("\u2212", "-").replace(/[^\d.-]/g, "")));
+    for (const [i, margin] of kelvin(solved).entries()) {
+      claim(Math.abs(kelvin(guessed)[i] - margin) <= 3, `margins ${guessed} K in the next frame, ${solved} K when solved, ${before} K before`);
+    }
+  },
+
   async "the history's peaks are the table's, with the limits and both time axes"(t) {
     const { page, row } = await picked(t);
     const card = (await page.locator("[data-card=stack]").innerText()).replaceAll(/[,\u202f\u00a0]/g, "");
