@@ -179,7 +179,9 @@ impl Prepared {
     /// is not flown again.
     fn flights_of(&self, scenario: &Scenario) -> Result<Vec<Arc<Flight>>, Error> {
         let zones = controls::zones(&scenario.entries);
-        let same_heating = self.heating.choices == scenario.heating.choices && controls::zones(&self.entries) == zones;
+        // The scale is every tile's own and no moment's.
+        let same_choices = Choices { scale: scenario.heating.choices.scale, ..self.heating.choices.clone() } == scenario.heating.choices;
+        let same_heating = same_choices && controls::zones(&self.entries) == zones;
         let same_reference = self.heating.choices.reference == scenario.heating.choices.reference;
         let mut flights = Vec::with_capacity(scenario.entries.len());
         for (i, entry) in scenario.entries.iter().enumerate() {
