@@ -107,7 +107,7 @@ fn network(setup: &Setup) -> Vec<Option<Node>> {
     let shield = setup.shield;
     let mut nodes: Vec<Option<Node>> = (0..shield.tiles.len()).map(|tile| Node::of(setup, tile)).collect();
     let stack = |tile: usize| setup.prepared.tiles.get(tile).and_then(|tile| tile.stack);
-    for joint in shield.joints() {
+    for joint in setup.prepared.joints.iter() {
         let (a, b) = (joint.a as usize, joint.b as usize);
         let (Some(first), Some(second), Some(shared)) = (shield.tiles.get(a), shield.tiles.get(b), stack(a)) else { continue };
         if stack(b) != Some(shared) {

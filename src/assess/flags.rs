@@ -57,7 +57,7 @@ pub fn of_all(shield: &Shield, prepared: &Prepared) -> Vec<Flags> {
         material.is_some_and(|material| material.kind == Kind::HotStructure)
     };
     let mut shared_m = vec![0.0; shield.tiles.len()];
-    for joint in shield.joints() {
+    for joint in prepared.joints.iter() {
         for tile in [joint.a, joint.b] {
             if let Some(shared) = shared_m.get_mut(tile as usize) {
                 *shared += joint.length_m;

@@ -27,6 +27,7 @@ use crate::heating::reference::Relation;
 use crate::heating::transition::SMOOTH_ROUGHNESS_M;
 use crate::heating::{Body, Choices, Facet, Measure, Moment, Stream, Surface, place, survey};
 use crate::scenario::{HeatingChoices, Inspection, NamedEntry, Scenario, View};
+use crate::shield::joint::Joint;
 use crate::shield::{Finding, Shield};
 use crate::tile::equilibrium::{Emissivity, WallEnthalpy};
 use changed::effective_tiles;
@@ -42,6 +43,8 @@ pub struct Prepared {
     pub flights: Vec<Arc<Flight>>,
     /// After the scenario's changes; what stays the same keeps its allocation, here and in what follows.
     pub tiles: Arc<Vec<EffectiveTile>>,
+    /// The vehicle's joints, worked out once: it takes longer than a finding's edit may.
+    pub joints: Arc<Vec<Joint>>,
     /// Emissivities in use, each once.
     pub emissivities: Arc<Vec<Emissivity>>,
     pub body: Body,
@@ -81,7 +84,8 @@ impl Prepared {
         let mut body = survey(&facets, |tile| shield.tiles.get(tile).map_or(&[], |tile| tile.neighbours.as_slice()));
         check_names(shield, scenario)?;
         let findings = super::findings(shield, scenario)?;
-        let (tiles, emissivities) = effective_tiles(shield, scenario, &body, &findings)?;
+        let joints = Arc::new(shield.joints());
+        let (tiles, emissivities) = effective_tiles(shield, scenario, &body, &findings, &joints)?;
         let points = super::points::of(shield, &facets);
         let zones = controls::zones(&scenario.entries);
         let flown = |entry| flown(entry, &body, points.as_ref(), &scenario.heating, &zones);
@@ -96,6 +100,7 @@ impl Prepared {
             trips: Arc::new(trips),
             flights,
             tiles: Arc::new(tiles),
+            joints,
             emissivities: Arc::new(emissivities),
             body,
             surface,
@@ -124,7 +129,7 @@ impl Prepared {
         }
         check_names(shield, scenario)?;
         let findings = super::findings(shield, scenario)?;
-        let (tiles, emissivities) = effective_tiles(shield, scenario, &self.body, &findings)?;
+        let (tiles, emissivities) = effective_tiles(shield, scenario, &self.body, &findings, &self.joints)?;
         let (sites, trips) = tripped(shield, scenario, &findings, &self.facets, &self.body, Some(self));
         let flights = self.flights_of(scenario)?;
         // Nothing can fail from here.

@@ -9,6 +9,7 @@ use crate::heating::local::{self, Local};
 use crate::heating::transition::SMOOTH_ROUGHNESS_M;
 use crate::heating::{Body, Facet};
 use crate::scenario::{ChangeKey, ChangeValue, Reach, Scenario};
+use crate::shield::joint::Joint;
 use crate::shield::{Finding, Shield, Tile};
 use crate::tile::equilibrium::Emissivity;
 use std::cmp::Ordering;
@@ -114,7 +115,7 @@ fn roughness<'a>(tiles: usize, findings: impl Iterator<Item = &'a Finding>) -> V
 /// What findings on joints do to each tile: how far it stands proud of the one ahead of it, m, and the open gaps ahead of it.
 ///
 /// Both count on the downstream tile. A gap found twice on a joint counts once, the wider; one whose joint is not known runs along the tile's longest side.
-fn joints<'a>(shield: &Shield, drafts: &[Draft], findings: impl Iterator<Item = &'a Finding>) -> Vec<(f64, Gaps)> {
+fn joints<'a>(shield: &Shield, lengths: &[Joint], drafts: &[Draft], findings: impl Iterator<Item = &'a Finding>) -> Vec<(f64, Gaps)> {
     let mut found = vec![(0.0_f64, Gaps::default()); shield.tiles.len()];
     let aft = |tile: usize| shield.tiles.get(tile).map_or(0.0, |tile| tile.facet.centre.x);
     let mut open: Vec<(usize, usize, f64)> = Vec::new();
@@ -138,7 +139,6 @@ fn joints<'a>(shield: &Shield, drafts: &[Draft], findings: impl Iterator<Item = 
     }
     open.order_by(|a, b| (a.0, a.1).cmp(&(b.0, b.1)).then(b.2.total_cmp(&a.2)));
     open.dedup_by_key(|gap| (gap.0, gap.1));
-    let lengths = shield.joints();
     for (behind, ahead, width_m) in open {
         let (Some(tile), Some(draft), Some(place)) = (shield.tiles.get(behind), drafts.get(behind), found.get_mut(behind)) else {
             continue;
@@ -181,11 +181,12 @@ pub(super) fn effective_tiles(
     scenario: &Scenario,
     body: &Body,
     findings: &[Finding],
+    lengths: &[Joint],
 ) -> Result<(Vec<EffectiveTile>, Vec<Emissivity>), Error> {
     let mut problems = Problems::of("scenario");
     let drafts = drafts(shield, scenario);
     let roughness = roughness(drafts.len(), sites::standing(shield, findings));
-    let joints = joints(shield, &drafts, sites::standing(shield, findings));
+    let joints = joints(shield, lengths, &drafts, sites::standing(shield, findings));
     let mut emissivities = Emissivities::new(shield);
     let mut tiles = Vec::with_capacity(drafts.len());
     let hinges = controls::hinges(shield, &controls::zones(&scenario.entries));
