@@ -153,7 +153,7 @@ impl Scale {
         match colour {
             Colour::Margin => {
                 let what =
-                    if deep { "smallest of surface, glue line, structure" } else { "of the surface; glue line and structure not yet" };
+                    if deep { "smallest of surface, glue line, structure" } else { "of the surface alone; the rest follows" };
                 add_all(&self.about, &[&plain(what)?, &plain("whole flight")?])?;
             }
             Colour::Surface | Colour::Bondline | Colour::Structure => {
