@@ -152,8 +152,7 @@ impl Scale {
         let plain = |words: &str| kit.said("span", "", words);
         match colour {
             Colour::Margin => {
-                let what =
-                    if deep { "smallest of surface, glue line, structure" } else { "of the surface alone; the rest follows" };
+                let what = if deep { "smallest of surface, glue line, structure" } else { "of the surface alone; the rest follows" };
                 add_all(&self.about, &[&plain(what)?, &plain("whole flight")?])?;
             }
             Colour::Surface | Colour::Bondline | Colour::Structure => {
