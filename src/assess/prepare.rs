@@ -53,6 +53,8 @@ pub struct Prepared {
     pub sites: Arc<Vec<Site>>,
     /// The same as the local heating reads them, in their order.
     trips: Arc<Vec<Trip>>,
+    /// The criteria of the sites by entry and row (`Surface::site_squares`), worked out once for all tiles; empty where none counts.
+    site_squares: Arc<Vec<Vec<Vec<f64x4>>>>,
     /// The vehicle's body points on its tiles.
     pub points: Option<Points>,
     /// Where each tile starts.
@@ -96,6 +98,7 @@ impl Prepared {
         let starts = starts(shield, &scenario.start, &tiles, &emissivities, orbit_altitude_m(&flights));
         let (rules, effects) = read(&scenario.inspection);
         Ok(Prepared {
+            site_squares: Arc::new(site_squares(&surface, &flights)),
             sites: Arc::new(sites),
             trips: Arc::new(trips),
             flights,
@@ -134,6 +137,7 @@ impl Prepared {
         let flights = self.flights_of(scenario)?;
         // Nothing can fail from here.
         let altitude_m = orbit_altitude_m(&self.flights);
+        let same_flights = self.flights.len() == flights.len() && self.flights.iter().zip(&flights).all(|(a, b)| Arc::ptr_eq(a, b));
         self.flights = flights;
         let same_local = self.tiles.len() == tiles.len() && self.tiles.iter().zip(&tiles).all(|(a, b)| a.local == b.local);
         let surveyed = survey_sideslip(&mut self.body, &self.facets, shield, &self.flights);
@@ -147,8 +151,12 @@ impl Prepared {
         take(&mut self.tiles, tiles);
         take(&mut self.emissivities, emissivities);
         take(&mut self.findings, findings);
-        if !same_surface || surveyed || own_factors(&self.heating) != own_factors(&scenario.heating) {
+        let lays_out = !same_surface || surveyed || own_factors(&self.heating) != own_factors(&scenario.heating);
+        if lays_out {
             self.surface = laid_out(&self.body, &self.tiles, self.points.as_ref(), &self.trips, &scenario.heating);
+        }
+        if lays_out || !same_flights {
+            self.site_squares = Arc::new(site_squares(&self.surface, &self.flights));
         }
         if !starts_alike {
             self.start_again(shield, scenario);
@@ -209,6 +217,11 @@ impl Prepared {
             });
         }
         Ok(flights)
+    }
+
+    /// The criteria of the sites at a kept row of an entry.
+    pub(super) fn site_squares(&self, entry: usize, row: usize) -> &[f64x4] {
+        self.site_squares.get(entry).and_then(|rows| rows.get(row)).map_or(&[], Vec::as_slice)
     }
 
     /// Makes the starts again from what stands.
@@ -310,6 +323,11 @@ pub(super) fn no_tile() -> Local {
 fn laid_out(body: &Body, tiles: &[EffectiveTile], points: Option<&Points>, trips: &[Trip], heating: &HeatingChoices) -> Surface {
     let local = |tile: usize| tiles.get(tile).map_or_else(no_tile, |tile| tile.local);
     Surface::new(body, tiles.len(), local).with_points(points).with_sites(body, trips, local).with_own(own_factors(heating))
+}
+
+fn site_squares(surface: &Surface, flights: &[Arc<Flight>]) -> Vec<Vec<Vec<f64x4>>> {
+    let of = |flight: &Arc<Flight>| flight.moments.iter().map(|moment| surface.site_squares(moment)).collect();
+    flights.iter().map(of).collect()
 }
 
 fn own_factors(heating: &HeatingChoices) -> [Option<&OwnFactors>; 2] {

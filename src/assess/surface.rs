@@ -1,7 +1,7 @@
 //! The surface of every tile over every entry: at a moment, over time, and its peaks. Radiative equilibrium, each tile by its own inputs alone.
 
 use super::points;
-use super::prepare::{Flight, Prepared};
+use super::prepare::Prepared;
 use crate::heating::local::{Chain, LANES};
 use crate::heating::transition::regime;
 use crate::heating::{Moment, Regime};
@@ -99,8 +99,9 @@ impl Prepared {
     }
 
     #[inline]
-    fn solved(&self, group: usize, moment: &Moment, wall: &WallEnthalpy, emissivity: &EmissivityLanes) -> Option<Solved> {
-        let heating = self.surface.heating(group, moment)?;
+    fn solved(&self, group: usize, row: &Here, emissivity: &EmissivityLanes) -> Option<Solved> {
+        let Here { moment, wall, site_squares, .. } = *row;
+        let heating = self.surface.heating_knowing(group, moment, site_squares)?;
         let floor_k = self.floors_k.get(group).copied().unwrap_or(f64x4::splat(0.0));
         let balance = solve(heating.cold_wall_w_m2, heating.recovery_j_kg, emissivity, wall, floor_k);
         Some(Solved {
@@ -138,9 +139,11 @@ impl Solved {
 pub fn moment(prepared: &Prepared, entry: usize, time_s: f64) -> Vec<TileMoment> {
     let Some((stream, wall, moment)) = prepared.moment_at(entry, time_s) else { return Vec::new() };
     let mut tiles = Vec::with_capacity(prepared.tiles.len());
+    let site_squares = prepared.surface.site_squares(&moment);
+    let here = Here { time_s: stream.time_s, moment: &moment, wall: &wall, site_squares: &site_squares };
     for group in 0..prepared.surface.groups() {
         let emissivity = prepared.emissivity(group);
-        if let Some(solved) = emissivity.and_then(|emissivity| prepared.solved(group, &moment, &wall, &emissivity)) {
+        if let Some(solved) = emissivity.and_then(|emissivity| prepared.solved(group, &here, &emissivity)) {
             tiles.extend((0..LANES).take(prepared.tiles.len() - group * LANES).map(|lane| solved.lane(lane, stream.time_s)));
         }
     }
@@ -149,12 +152,9 @@ pub fn moment(prepared: &Prepared, entry: usize, time_s: f64) -> Vec<TileMoment>
 
 /// One tile over the kept rows of an entry; empty where there is no such tile or entry.
 pub fn history(prepared: &Prepared, entry: usize, tile: usize) -> Vec<TileMoment> {
-    let Some(flight) = prepared.flights.get(entry).filter(|_| tile < prepared.tiles.len()) else { return Vec::new() };
     let (group, lane) = (tile / LANES, tile % LANES);
-    let Some(emissivity) = prepared.emissivity(group) else { return Vec::new() };
-    each(flight)
-        .filter_map(|(time_s, moment, wall)| prepared.solved(group, moment, wall, &emissivity).map(|solved| solved.lane(lane, time_s)))
-        .collect()
+    let Some(emissivity) = prepared.emissivity(group).filter(|_| tile < prepared.tiles.len()) else { return Vec::new() };
+    each(prepared, entry).filter_map(|row| prepared.solved(group, &row, &emissivity).map(|solved| solved.lane(lane, row.time_s))).collect()
 }
 
 /// How the heating of one tile comes about at any time of an entry.
@@ -170,9 +170,24 @@ pub fn tripped_by(prepared: &Prepared, entry: usize, tile: usize, time_s: f64) -
     moment.tripped_by(&prepared.surface, tile)
 }
 
-/// The kept rows of a flight.
-fn each(flight: &Flight) -> impl Iterator<Item = (f64, &Moment, &WallEnthalpy)> {
-    flight.streams.iter().zip(&flight.moments).zip(&flight.walls).map(|((stream, moment), wall)| (stream.time_s, moment, wall))
+/// A moment that all tiles share.
+struct Here<'a> {
+    time_s: f64,
+    moment: &'a Moment,
+    wall: &'a WallEnthalpy,
+    site_squares: &'a [f64x4],
+}
+
+/// The kept rows of an entry; none of one that is not there.
+fn each(prepared: &Prepared, entry: usize) -> impl Iterator<Item = Here<'_>> {
+    let flight = prepared.flights.get(entry).into_iter();
+    let rows = flight.flat_map(|flight| flight.streams.iter().zip(&flight.moments).zip(&flight.walls).enumerate());
+    rows.map(move |(row, ((stream, moment), wall))| Here {
+        time_s: stream.time_s,
+        moment,
+        wall,
+        site_squares: prepared.site_squares(entry, row),
+    })
 }
 
 /// The peaks of a range of tiles over an entry; empty for an entry that is not there. Any slicing gives the same bytes.
@@ -194,7 +209,7 @@ fn peaks_from(prepared: &Prepared, entry: usize, tiles: Range<usize>, every: usi
     let mut found = Vec::with_capacity(tiles.len());
     let mut rows: Vec<Row> = Vec::with_capacity(flight.streams.len());
     for group in tiles.start / LANES..tiles.end.div_ceil(LANES) {
-        group_rows(prepared, flight, group, every, &mut rows);
+        group_rows(prepared, entry, group, every, &mut rows);
         let loads = Loads::of(&rows);
         for lane in (0..LANES).filter(|lane| tiles.contains(&(group * LANES + lane))) {
             found.push(peak(&rows, &loads, lane));
@@ -205,12 +220,12 @@ fn peaks_from(prepared: &Prepared, entry: usize, tiles: Range<usize>, every: usi
 
 /// The kept rows of one group, one in `every`. A function of its own, never inlined: a browser swaps in optimised code only where a function is called.
 #[inline(never)]
-fn group_rows(prepared: &Prepared, flight: &Flight, group: usize, every: usize, rows: &mut Vec<Row>) {
+fn group_rows(prepared: &Prepared, entry: usize, group: usize, every: usize, rows: &mut Vec<Row>) {
     rows.clear();
     let Some(emissivity) = prepared.emissivity(group) else { return };
-    for (time_s, moment, wall) in each(flight).step_by(every) {
-        if let Some(solved) = prepared.solved(group, moment, wall, &emissivity) {
-            rows.push(Row::of(time_s, &solved));
+    for row in each(prepared, entry).step_by(every) {
+        if let Some(solved) = prepared.solved(group, &row, &emissivity) {
+            rows.push(Row::of(row.time_s, &solved));
         }
     }
 }
@@ -320,16 +335,18 @@ fn largest(rows: &[Row], value: impl Fn(&Row) -> f64) -> (f64, f64, usize) {
 /// From the balance itself: emissivity sigma T^4 over the hot-wall heating of a wall at the limit, least over the kept rows.
 pub fn factors_to_limit(prepared: &Prepared, entry: usize, limits_k: &[Option<f64>]) -> Vec<Option<f64>> {
     let mut found = vec![None; limits_k.len()];
-    let Some(flight) = prepared.flights.get(entry) else { return found };
+    if entry >= prepared.flights.len() {
+        return found;
+    }
     for (group, (limits_k, found)) in limits_k.chunks(LANES).zip(found.chunks_mut(LANES)).enumerate() {
-        group_factors(prepared, flight, group, limits_k, found);
+        group_factors(prepared, entry, group, limits_k, found);
     }
     found
 }
 
 /// The factors of one group. A function of its own, never inlined: a browser swaps in optimised code only where a function is called.
 #[inline(never)]
-fn group_factors(prepared: &Prepared, flight: &Flight, group: usize, limits_k: &[Option<f64>], found: &mut [Option<f64>]) {
+fn group_factors(prepared: &Prepared, entry: usize, group: usize, limits_k: &[Option<f64>], found: &mut [Option<f64>]) {
     let radiated = |lane: usize, limit_k: f64| {
         let emissivity = prepared.emissivities.get(prepared.tiles.get(group * LANES + lane)?.emissivity)?;
         Some(emissivity.value_at(limit_k) * STEFAN_BOLTZMANN * (limit_k * limit_k) * (limit_k * limit_k))
@@ -340,8 +357,8 @@ fn group_factors(prepared: &Prepared, flight: &Flight, group: usize, limits_k: &
     if asked.is_empty() {
         return;
     }
-    for (_, moment, wall) in each(flight) {
-        let Some(heating) = prepared.surface.heating(group, moment) else { return };
+    for Here { moment, wall, site_squares, .. } in each(prepared, entry) {
+        let Some(heating) = prepared.surface.heating_knowing(group, moment, site_squares) else { return };
         let (cold, recovery) = (heating.cold_wall_w_m2.to_array(), heating.recovery_j_kg.to_array());
         for (lane, limit_k, radiated) in &asked {
             let pick = |values: &[f64; LANES]| values.get(*lane).copied().unwrap_or(0.0);

@@ -49,7 +49,7 @@ use super::reference::PRANDTL;
 use super::stream::{Fit, Stream};
 use super::transition::Onset;
 use super::{Choices, Transition, blunt, expansion};
-use tiles::{Group, Sites};
+use tiles::{Criteria, Group};
 use wide::f64x4;
 
 /// Square of a sharp cone's laminar heating over a plate's, less 1 (Mangler, Z. angew. Math. Mech. 28 (1948)): what outflow adds.
@@ -333,7 +333,7 @@ impl Moment {
     }
 
     #[inline]
-    fn heating(&self, tile: &Group, sites: &[Sites]) -> Heating {
+    fn heating(&self, tile: &Group, sites: Criteria) -> Heating {
         let one = splat(1.0);
         let layer = self.layer(tile);
         let Layer { facing_square, pressure, unswept, c, share, fade, laminar_square, .. } = layer;

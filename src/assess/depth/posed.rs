@@ -215,8 +215,9 @@ impl Setup<'_> {
         let Some(flight) = self.prepared.flights.get(entry) else { return out };
         for group in out.chunk_by_mut(|a, b| a.0 / LANES == b.0 / LANES) {
             let Some(first) = group.first().map(|(tile, _)| tile / LANES) else { continue };
-            for moment in &flight.moments {
-                let Some(heating) = self.prepared.surface.heating(first, moment) else { continue };
+            for (row, moment) in flight.moments.iter().enumerate() {
+                let squares = self.prepared.site_squares(entry, row);
+                let Some(heating) = self.prepared.surface.heating_knowing(first, moment, squares) else { continue };
                 let values =
                     [heating.cold_wall_w_m2, heating.recovery_j_kg, heating.pressure_pa, heating.uncapped_4].map(|lanes| lanes.to_array());
                 for (tile, exposure) in group.iter_mut() {

@@ -1,5 +1,6 @@
 //! How the heating of one tile comes about, in words and numbers.
 
+use super::tiles::Criteria;
 use super::tiles::Surface;
 use super::{LANES, Moment};
 use crate::heating::place::SPHERE_OVER_CYLINDER;
@@ -50,7 +51,7 @@ impl Moment {
             return None;
         }
         let (group, lane) = (surface.groups.get(tile / LANES)?, tile % LANES);
-        let heating = self.heating(group, &surface.sites);
+        let heating = self.heating(group, Criteria::Of(&surface.sites));
         let edge = self.edge(&self.layer(group));
         let pick = |value: f64x4| value.to_array().get(lane).copied().unwrap_or(0.0);
         let [wx, wy, wz] = self.wind;
@@ -112,7 +113,7 @@ impl Moment {
 
     /// A site's criterion over its threshold; 0 where no site counts or there is none.
     pub fn site_ratio(&self, surface: &Surface, site: usize) -> f64 {
-        let squares = surface.sites.get(site / LANES).map_or([0.0; LANES], |sites| self.site_square(sites).to_array());
+        let squares = Criteria::Of(&surface.sites).squares(self, site / LANES);
         squares.get(site % LANES).copied().unwrap_or(0.0).max(0.0).sqrt()
     }
 }

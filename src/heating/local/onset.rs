@@ -1,6 +1,6 @@
 //! Where the boundary layer of four tiles turns turbulent: the criteria from its laminar edge, and the wedges behind sites.
 
-use super::tiles::{Group, Sites};
+use super::tiles::{Criteria, Group, Sites};
 use super::{LANES, Layer, Moment, fit, splat};
 use crate::heating::reference::PRANDTL;
 use crate::heating::transition::{BLASIUS_WALL, Onset, intermittency, thickness_ratio};
@@ -112,7 +112,7 @@ impl Moment {
 
     /// What the wedges of the sites upstream make of four tiles: the intermittency, and the square of the sites' criterion where a wedge reaches.
     #[inline(never)]
-    pub(super) fn wedges(&self, tile: &Group, sites: &[Sites]) -> (f64x4, f64x4) {
+    pub(super) fn wedges(&self, tile: &Group, sites: Criteria) -> (f64x4, f64x4) {
         let (zero, one) = (splat(0.0), splat(1.0));
         let (mut wedge, mut square) = (zero, zero);
         let mut known: Option<(usize, [f64; LANES])> = None;
@@ -120,7 +120,7 @@ impl Moment {
             let (group, lane) = (reach.site as usize / LANES, reach.site as usize % LANES);
             let squares = match known {
                 Some((same, squares)) if same == group => squares,
-                _ => sites.get(group).map_or([0.0; LANES], |sites| self.site_square(sites).to_array()),
+                _ => sites.squares(self, group),
             };
             known = Some((group, squares));
             let site = splat(squares.get(lane).copied().unwrap_or(0.0));

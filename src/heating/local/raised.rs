@@ -1,6 +1,6 @@
 //! What raises the heating of four tiles above a laminar layer's: steps and gaps, corners, turbulence, a swept edge's own line.
 
-use super::tiles::{Group, Joints, Sites};
+use super::tiles::{Criteria, Group, Joints};
 use super::{ATTACHMENT_LINE_ONSET, LANES, Layer, Moment, fit, splat};
 use crate::heating::place::SPHERE_OVER_CYLINDER;
 use crate::heating::transition::intermittency;
@@ -10,7 +10,7 @@ use wide::{CmpGt, f64x4};
 impl Moment {
     /// Steps 5 and 6: laminar and turbulent factor mixed, to the fourth power; the intermittency; the transition criterion over its limit, squared.
     #[inline]
-    pub(super) fn mixed(&self, tile: &Group, sites: &[Sites], layer: &Layer, laminar_4: f64x4) -> (f64x4, f64x4, f64x4) {
+    pub(super) fn mixed(&self, tile: &Group, sites: Criteria, layer: &Layer, laminar_4: f64x4) -> (f64x4, f64x4, f64x4) {
         let (zero, one) = (splat(0.0), splat(1.0));
         let Layer { pressure, unswept, root, swept_viscosity, falling, share, along_speed, run, fade, corner, plate_square, .. } = *layer;
         let mut factor_4 = laminar_4;

@@ -192,7 +192,39 @@ impl Surface {
     /// The heating of group `group` (tiles 4 group to 4 group + 3) at a moment; `None` past the last.
     #[inline]
     pub fn heating(&self, group: usize, moment: &Moment) -> Option<Heating> {
-        self.groups.get(group).map(|group| moment.heating(group, &self.sites))
+        self.heating_knowing(group, moment, &[])
+    }
+
+    /// The same with the sites' criteria at that moment as [`Surface::site_squares`] gives them, which spares every group behind a site to work them out anew.
+    #[inline]
+    pub fn heating_knowing(&self, group: usize, moment: &Moment, site_squares: &[f64x4]) -> Option<Heating> {
+        let known = site_squares.len() == self.sites.len();
+        let sites = if known { Criteria::Known(site_squares) } else { Criteria::Of(&self.sites) };
+        self.groups.get(group).map(|group| moment.heating(group, sites))
+    }
+
+    /// The criterion of every site over its threshold at a moment, squared, four by four; empty where no site counts. It depends on the sites' places and sizes
+    /// alone, not on what multiplies the heating.
+    pub fn site_squares(&self, moment: &Moment) -> Vec<f64x4> {
+        self.sites.iter().map(|sites| moment.site_square(sites)).collect()
+    }
+}
+
+/// The sites' criteria over their thresholds at a moment, squared, by four.
+#[derive(Clone, Copy)]
+pub(super) enum Criteria<'a> {
+    Known(&'a [f64x4]),
+    Of(&'a [Sites]),
+}
+
+impl Criteria<'_> {
+    #[inline]
+    pub(super) fn squares(&self, moment: &Moment, four: usize) -> [f64; LANES] {
+        let squares = match self {
+            Criteria::Known(squares) => squares.get(four).copied(),
+            Criteria::Of(sites) => sites.get(four).map(|sites| moment.site_square(sites)),
+        };
+        squares.map_or([0.0; LANES], |squares| squares.to_array())
     }
 }
 

@@ -180,7 +180,7 @@ impl<'a> Run<'a> {
                     let path = &paths[lane].ends_s;
                     let place = round / 2;
                     let from = if place == 0 { 0.0 } else { path[place - 1] };
-                    let to_s = if round % 2 == 0 { 0.5 * (from + path[place]) } else { path[place] };
+                    let to_s = if round.is_multiple_of(2) { 0.5 * (from + path[place]) } else { path[place] };
                     self.meet(&mut tried, lane, to_s);
                 }
             }
