@@ -2,7 +2,7 @@
 //!
 //! Pure functions of the results, so that the page, the command's summary and the brief say the same thing.
 
-use super::numbers::{NARROW_SPACE, Quantity, count, counted, grouped};
+use super::numbers::{NARROW_SPACE, Quantity, count, counted, grouped, with_unit};
 use crate::assess::sites::Site;
 use crate::assess::{Assessment, Condition, Disposition, GovernedBy, TileResult};
 use crate::document::Sorting as _;
@@ -211,6 +211,16 @@ pub fn estimate(shield: &Shield, results: &Assessment, units: UnitSystem) -> Vec
     spans.push(Span::Text(".".to_string()));
     spans.push(Span::Rest(format!(" {rest}")));
     spans
+}
+
+/// ", stated error ≤ 1.0 K": the largest of all tiles, rounded up to a tenth; empty where one is not known.
+pub fn stated_error(results: &Assessment, units: UnitSystem) -> String {
+    let error_k = results.tiles.iter().fold(0.0, |worst: f64, tile| worst.max(tile.numerical_error_k));
+    if error_k <= 0.0 || !error_k.is_finite() {
+        return String::new();
+    }
+    let tenths = (10.0 * Quantity::Difference.shown(error_k, units)).ceil() / 10.0;
+    format!(", stated error \u{2264} {}", with_unit(&format!("{tenths:.1}"), Quantity::Difference.unit(units)))
 }
 
 /// What the verdict does not cover, as a sentence of its own.

@@ -75,13 +75,8 @@ impl Brief {
         add_all(&caution, &[&kit.said("b", "", "Advice to a qualified engineer. ")?, &kit.said("span", "", "The responsible engineer, licensed where the law asks, local codes and the vehicle’s own certification decide. A suggested disposition is not a decision.")?])?;
         let foot = kit.html("div", "foot")?;
         let digest = model.digest.as_deref().map_or(String::new(), |digest| format!(", results {}", spaced(digest)));
-        let error_k = results.tiles.iter().fold(0.0, |worst: f64, tile| worst.max(tile.numerical_error_k));
         let state = if model.shown.estimate { "Estimate" } else { "Full result" };
-        let error = if error_k > 0.0 && error_k.is_finite() {
-            format!(", stated error ≤ {} K", grouped((error_k * 10.0).ceil() / 10.0, 1))
-        } else {
-            String::new()
-        };
+        let error = words::stated_error(results, model.units);
         let told = format!("{state}{error}. Version {}{digest}.", crate::VERSION);
         add_all(&foot, &[&kit.said("span", "", &told)?, &kit.said("span", "", "The link on the page opens this state.")?])?;
         add_all(&self.root, &[&caution, &foot])

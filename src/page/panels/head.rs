@@ -3,7 +3,7 @@
 use super::dom::{Kit, Made, Memo, add, add_all, clear, put, show, text};
 use crate::assess::rounds::Round;
 use crate::page::model::Model;
-use crate::report::numbers::{Quantity, count, counted};
+use crate::report::numbers::{count, counted};
 use crate::report::words::{self, Span};
 use crate::scenario::UnitSystem;
 use web_sys::Element;
@@ -150,18 +150,7 @@ impl Head {
 
     fn trust(&mut self, kit: &Kit, model: &Model) -> Made<()> {
         let full = model.full;
-        let error_k = model
-            .results
-            .as_ref()
-            .map_or(0.0, |results| results.tiles.iter().fold(0.0, |worst: f64, tile| worst.max(tile.numerical_error_k)));
-        let error = match error_k {
-            error if error > 0.0 && error.is_finite() => {
-                let shown = Quantity::Difference.shown(error, model.units);
-                let unit = Quantity::Difference.unit(model.units);
-                format!(", stated error ≤ {}", crate::report::numbers::with_unit(&format!("{:.1}", (shown * 10.0).ceil() / 10.0), unit))
-            }
-            _ => String::new(),
-        };
+        let error = model.results.as_ref().map_or(String::new(), |results| words::stated_error(results, model.units));
         let mut warnings: Vec<String> = model.shield.warnings.clone();
         warnings.extend(model.results.iter().flat_map(|results| results.warnings.iter().cloned()));
         let mut lines = vec![

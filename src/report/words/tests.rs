@@ -172,3 +172,14 @@ fn verif_a_moment_between_samples() {
     assert_eq!(at_moment(&flight, 99.0).map(|s| s.altitude_m), Some(0.0));
     assert_eq!(at_moment(&Trajectory::default(), 1.0), None);
 }
+
+#[test]
+fn verif_the_stated_error_is_in_the_shown_unit() {
+    let mut results = results(&[Some(1.0), Some(2.0)]);
+    for (error_k, si, us) in
+        [(0.93, ", stated error \u{2264} 1.0\u{202f}K", ", stated error \u{2264} 1.7\u{202f}°F"), (f64::INFINITY, "", "")]
+    {
+        results.tiles[1].numerical_error_k = error_k;
+        assert_eq!([stated_error(&results, UnitSystem::Si), stated_error(&results, UnitSystem::Us)], [si, us]);
+    }
+}
