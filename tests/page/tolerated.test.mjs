@@ -2,7 +2,7 @@
 // moves; the tables of what findings do are saved once every finding is solved.
 
 import { claim, eventually, matches, same } from "./lib/check.mjs";
-import { call, full } from "./lib/harness.mjs";
+import { call, drawn, full } from "./lib/harness.mjs";
 import { load, packedTexts, plate } from "./lib/vehicles.mjs";
 
 async function opened(t, extra = {}) {
@@ -25,6 +25,7 @@ export const tests = {
     await page.press("#find", "Enter");
     same(await page.locator("#tolerated").count(), 0, "blocks before it is asked for");
     await page.click("[data-colour='tolerated-depth']");
+    await drawn(page);
     same(await page.getAttribute("body", "data-colour"), "tolerated-depth", "the colour");
     matches(await page.locator("#scale .about").innerText(), /full-area bound/, "what the scale says");
     const first = await solved(page);
@@ -43,6 +44,7 @@ export const tests = {
     claim(number(second[0][1]) >= number(first[0][1]), `of 50 mm ${first[0][1]}, of 20 mm ${second[0][1]}`);
     same(await call(page, "tiles"), before, "tiles() of another view");
     await page.click("[data-colour='tolerated-length']");
+    await drawn(page);
     same(await page.inputValue("[data-cavity=depth]"), "10.0", "the depth asked of");
     await page.click("[data-colour='margin']");
     await eventually(async () => (await page.locator("#tolerated").count()) === 0, "no block beside another colour");
