@@ -31,7 +31,7 @@ use crate::shield::joint::Joint;
 use crate::shield::{Finding, Shield};
 use crate::tile::equilibrium::{Emissivity, WallEnthalpy};
 use changed::effective_tiles;
-use flights::{flown, moment, moments, orbit_altitude_m, survey_sideslip};
+use flights::{flown, moment, moments, orbit_altitude_m, same_flights, survey_sideslip};
 use names::check_names;
 use std::sync::Arc;
 use wide::f64x4;
@@ -137,7 +137,7 @@ impl Prepared {
         let flights = self.flights_of(scenario)?;
         // Nothing can fail from here.
         let altitude_m = orbit_altitude_m(&self.flights);
-        let same_flights = self.flights.len() == flights.len() && self.flights.iter().zip(&flights).all(|(a, b)| Arc::ptr_eq(a, b));
+        let same_flights = same_flights(&self.flights, &flights);
         self.flights = flights;
         let same_local = self.tiles.len() == tiles.len() && self.tiles.iter().zip(&tiles).all(|(a, b)| a.local == b.local);
         let surveyed = survey_sideslip(&mut self.body, &self.facets, shield, &self.flights);

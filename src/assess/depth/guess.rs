@@ -113,12 +113,12 @@ fn guess(stood: &Stood, now: &Prepared, tile: usize, terms: &[Term]) -> Option<T
     }
     let factors = factors(stood.prepared, now, tile)?;
     let powers = stood.powers.by_tile.get(tile)?;
-    let starts_k =
-        [stood.prepared.start_of(tile), now.start_of(tile)].map(|(surface_k, structure_k)| [surface_k, structure_k, structure_k]);
+    // Glue line and structure start alike.
+    let starts_k = [stood.prepared.start_of(tile).1, now.start_of(tile).1];
     let entries = depth.entries.iter().map(|entry| {
         let growth = [1, 2].map(|layer| {
             let grown = (0..PROPERTIES).filter(|property| factors[*property] != 1.0).map(|property| {
-                let own = power_of_term(entry, terms, property, layer, starts_k[0][layer]);
+                let own = power_of_term(entry, terms, property, layer, starts_k[0]);
                 own.unwrap_or(powers[property]) * libm::log(factors[property])
             });
             libm::exp(grown.sum::<f64>().clamp(-MOST_GROWTH, MOST_GROWTH))
@@ -141,21 +141,17 @@ fn power_of_term(entry: &EntryDepth, terms: &[Term], property: usize, layer: usi
 }
 
 /// One entry with its rises of glue line and structure grown; the face is the surface's to tell and stays.
-fn moved(entry: &EntryDepth, growth: [f64; 2], [old_k, new_k]: [[f64; 3]; 2]) -> EntryDepth {
-    let grown = |layer: usize, k: f64| match layer {
-        0 => k,
-        _ => new_k[layer] + (k - old_k[layer]) * growth[layer - 1],
-    };
+fn moved(entry: &EntryDepth, growth: [f64; 2], [old_k, new_k]: [f64; 2]) -> EntryDepth {
+    let grown = |layer: usize, k: f64| new_k + (k - old_k) * growth[layer];
     let peak = |layer: usize, peak: TilePeak| TilePeak { temperature_k: grown(layer, peak.temperature_k), ..peak };
-    let course = |layer: usize| entry.course_k[layer - 1].iter().map(|k| grown(layer, *k)).collect();
+    let course = |layer: usize| entry.course_k[layer].iter().map(|k| grown(layer, *k)).collect();
     EntryDepth {
-        face: peak(0, entry.face),
-        bondline: peak(1, entry.bondline),
-        structure: peak(2, entry.structure),
-        structure_at_touchdown_k: grown(2, entry.structure_at_touchdown_k),
+        bondline: peak(0, entry.bondline),
+        structure: peak(1, entry.structure),
+        structure_at_touchdown_k: grown(1, entry.structure_at_touchdown_k),
         numerical_error_k: f64::INFINITY,
-        terms: entry.terms.iter().map(|term| [0, 1, 2].map(|layer| grown(layer, term[layer]))).collect(),
-        course_k: [course(1), course(2)],
+        terms: entry.terms.iter().map(|[face, glue, structure]| [*face, grown(0, *glue), grown(1, *structure)]).collect(),
+        course_k: [course(0), course(1)],
         ..*entry
     }
 }

@@ -26,6 +26,11 @@ pub struct Flight {
     pub moments: Vec<Moment>,
 }
 
+/// Whether two lists hold the same flights in the same order: the same allocations.
+pub(super) fn same_flights(a: &[Arc<Flight>], b: &[Arc<Flight>]) -> bool {
+    a.len() == b.len() && a.iter().zip(b).all(|(a, b)| Arc::ptr_eq(a, b))
+}
+
 /// The altitude at which the first entry begins: the orbit's where the scenario names none.
 pub(super) fn orbit_altitude_m(flights: &[Arc<Flight>]) -> f64 {
     flights.first().and_then(|flight| flight.trajectory.samples.first()).map_or(120_000.0, |sample| sample.altitude_m)

@@ -4,6 +4,7 @@
 //! changes and with what findings make of its face, of its start, and of the sites whose wedges reach it: each by its place, its size and the tile that it lies
 //! on. The largest wedge counts, so that the order of sites says nothing.
 
+use super::flights::same_flights;
 use super::{EffectiveTile, Flight, Prepared};
 use crate::assess::sites::Site;
 use crate::assess::start::Starts;
@@ -48,7 +49,7 @@ struct Changed {
 impl StandsFor {
     /// The same entries in the same order.
     pub fn flies_as(&self, other: &StandsFor) -> bool {
-        self.flights.len() == other.flights.len() && self.flights.iter().zip(&other.flights).all(|(a, b)| Arc::ptr_eq(a, b))
+        same_flights(&self.flights, &other.flights)
     }
 
     fn has_tiles_of(&self, other: &StandsFor) -> bool {
@@ -200,7 +201,8 @@ impl Prepared {
     }
 
     /// Whether every tile meets, holds and loses the same heat as in `other`, of which this is a later state: no solution differs.
-    pub fn solves_as(&self, other: &Prepared) -> bool {
+    #[cfg(test)]
+    pub(in crate::assess) fn solves_as(&self, other: &Prepared) -> bool {
         self.stands_for() == other.stands_for()
     }
 
