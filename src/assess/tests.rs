@@ -276,6 +276,8 @@ fn verif_a_first_look_leaves_nothing_behind() {
     kept.look = vec![false, true, false, false, false];
     let look = first_look(&shield, &scenario, &prepared, &[], &mut kept);
     assert!(look.tiles.iter().all(|tile| tile.surface.entry == 1 && tile.surface.temperature_k > 0.0));
+    let estimated = surface::estimated_peaks(&prepared, 1, 0..shield.tiles.len());
+    assert!(look.tiles.iter().zip(&estimated).all(|(look, own)| look.surface.temperature_k == own.peak_k));
     // One entry of five, from every fifth row: near the worst of all or below it.
     assert!(look.tiles.iter().zip(&whole.tiles).all(|(look, whole)| look.surface.temperature_k <= whole.surface.temperature_k + 3.0));
     assert_eq!(assess_keeping(&shield, &scenario, &prepared, &[], &mut kept), whole);
